@@ -16,14 +16,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from traces.core.pressure import (
-    Geometry,
-    Measured,
-    PressureError,
-    PressureInput,
-    beside_known_good,
-    measure,
-)
+from traces.core.compression import Geometry
+from traces.core.pressure import Measured, PressureError, PressureInput, measure
+from traces.core.pressure_compared import beside_known_good
 from traces.core.report import Interval
 from traces.simulator.pressure import (
     SCALES_KPA_PER_V,
@@ -187,10 +182,12 @@ def _cams(drawn: _Drawn, good: Measured, rng: np.random.Generator) -> list[Row]:
         group = (INTAKE if cam == "intake" else EXHAUST, drawn.recording)
         told = f"{drawn.told}, {cam} {late:+g}"
         try:
-            beside = beside_known_good(drawn.measured(moved), good, "good")
+            beside = beside_known_good(drawn.measured(moved).figures, good.figures, "good")
         except PressureError as refused:
             rows.append(Row(group, None, None, told, refused.trouble))
             continue
+        if beside is None:
+            raise ValueError("both were recorded in the same state")
         found = beside.intake_cam_deg if cam == "intake" else beside.exhaust_cam_deg
         rows.append(_against(group, found, late, told))
     return rows

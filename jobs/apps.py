@@ -18,6 +18,7 @@ class JobsConfig(AppConfig):
             case_test_words,
             tests_beside_capture,
         )
+        from jobs.selectors.in_cylinder import earlier_of  # noqa: PLC0415 - it imports models
         from jobs.services.followed_setups import (  # noqa: PLC0415 - it imports models
             capture_follow_setup,
         )
@@ -26,11 +27,13 @@ class JobsConfig(AppConfig):
             KEEPERS,
             TestsKept,
         )
+        from traces.selectors.pressure_page import EARLIER  # noqa: PLC0415 - it imports models
         from traces.services.runs import ON_SETUP  # noqa: PLC0415 - it imports models
 
         TASKS[QuestionMail] = MAIL_TASK
         KEEPERS.append(TestsKept(tests_beside_capture, case_test_words))
         ON_SETUP.append(capture_follow_setup)
+        EARLIER.append(earlier_of)
         register(check_fonts)
 
 

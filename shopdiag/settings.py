@@ -288,6 +288,8 @@ SPECTACULAR_SETTINGS = {
         "RepairVerifiedEnum": "jobs.models.work.Outcome.Verified",
         "CapturePurposeEnum": "jobs.models.evidence.VisitCapture.Purpose",
         "CaptureSentAsEnum": "jobs.forms.evidence.PURPOSES",
+        "JudgementKindEnum": "jobs.models.evidence.Judgement.Kind",
+        "InTurnKindEnum": "jobs.api.together_serializers.IN_TURN_KINDS",
         "ConsentHowEnum": "jobs.models.intake.Complaint.Consent",
     },
 }

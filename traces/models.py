@@ -189,11 +189,16 @@ class CaptureSetup(models.Model):
         return setup_words(self.analysis)
 
 
-NO_COMPRESSIONS = models.Q(
+_NO_ROW_OF_COMPRESSIONS = models.Q(
     setup__settings__signal__in=[k.code for k in SIGNAL_KINDS if not k.shows_compressions]
 )
-"""Runs whose signal shows no compressions, such as those of an idling engine."""
-COMPRESSIONS = ~NO_COMPRESSIONS | models.Q(setup__settings__signal__isnull=True)
+ONE_CYLINDER = models.Q(
+    setup__settings__signal__in=[k.code for k in SIGNAL_KINDS if k.shows_one_cylinder]
+)
+"""Runs of one cylinder's pressure."""
+IDLING = _NO_ROW_OF_COMPRESSIONS & ~ONE_CYLINDER
+"""Runs of an idling engine's crank teeth."""
+COMPRESSIONS = ~_NO_ROW_OF_COMPRESSIONS | models.Q(setup__settings__signal__isnull=True)
 """Runs whose signal shows compressions; a set-up of an older version names no signal."""
 
 

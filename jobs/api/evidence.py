@@ -16,6 +16,7 @@ from jobs.api.meaning_serializers import SuggestsSerializer
 from jobs.api.serializers import VisitCaptureSerializer
 from jobs.api.together_serializers import (
     AsideSerializer,
+    PressurePairSerializer,
     PurposeSerializer,
     RunningPairSerializer,
     TogetherPairSerializer,
@@ -30,6 +31,7 @@ from jobs.api.work_serializers import (
 from jobs.models import VisitCapture
 from jobs.selectors.captures import capture_rows, cranked_runs
 from jobs.selectors.decision import decision_on
+from jobs.selectors.in_cylinder import cylinders_in_turn, in_turn_json
 from jobs.selectors.pooled_captures import together_json, together_of
 from jobs.selectors.running import beside_json, running_beside
 from jobs.services.captures import (
@@ -142,6 +144,24 @@ class RunningView(APIView):
             {
                 "before": beside_json(running_beside(visit, rows)),
                 "after": beside_json(running_beside(visit, rows, after_repair=True)),
+            }
+        )
+
+
+class PressuresView(APIView):
+    """Pressures in the cylinders, measured in turn."""
+
+    actions = {"GET": Action.SEE_WORK}
+
+    @extend_schema(responses=PressurePairSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Read which cylinders leak or fill less, in what order, and how sure that is."""
+        visit = visit_or_404(request, pk)
+        rows = capture_rows(visit)
+        return Response(
+            {
+                "before": in_turn_json(cylinders_in_turn(visit, rows)),
+                "after": in_turn_json(cylinders_in_turn(visit, rows, after_repair=True)),
             }
         )
 

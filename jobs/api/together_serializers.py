@@ -5,6 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from jobs.api.form_input import FormInput
+from jobs.core.in_cylinder import InTurn
 from jobs.forms.evidence import PurposeForm
 from shopdiag.people.api.serializers import ConfirmedField, KnownFields
 
@@ -127,3 +128,59 @@ class RunningPairSerializer(serializers.Serializer[Any]):
 
     before = RunningBesideSerializer(allow_null=True)
     after = RunningBesideSerializer(allow_null=True)
+
+
+class FigureSerializer(serializers.Serializer[Any]):
+    """A figure with its 95 % interval."""
+
+    value = serializers.FloatField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+
+
+IN_TURN_KINDS = [kind.value for kind in InTurn]
+
+
+class InTurnLineSerializer(serializers.Serializer[Any]):
+    """What pressures in the cylinders say of some of them, and what to do.
+
+    `kind` is `leak`, `low` (compresses less, loses no more), `watch`, `exhaust` (holds back), `cam`
+    (off beside a known-good capture), `comes-and-goes`, `alike`, `alone` (one measured only),
+    `cleared` (what was found before the repair is gone);
+    `disagree`, `contradiction` and `conditions` speak against the figures.
+    """
+
+    kind = serializers.ChoiceField(choices=IN_TURN_KINDS)
+    cylinders = serializers.ListField(child=serializers.IntegerField())
+    words = serializers.CharField()
+    remedy = serializers.CharField(allow_blank=True)
+
+
+class CylinderPressureSerializer(serializers.Serializer[Any]):
+    """One cylinder by its newest capture; `share` is its peak over that of the good ones."""
+
+    cylinder = serializers.IntegerField()
+    capture = serializers.IntegerField()
+    run = serializers.IntegerField(allow_null=True)
+    peak_kpa = serializers.FloatField()
+    rpm = serializers.FloatField()
+    share = ShareSerializer(allow_null=True)
+    loss_per_s = FigureSerializer(allow_null=True)
+    loss_rank = serializers.IntegerField(allow_null=True)
+    is_rank_sure = serializers.BooleanField()
+    back_pressure_kpa = FigureSerializer(allow_null=True)
+
+
+class InTurnSerializer(serializers.Serializer[Any]):
+    """Cylinders measured in turn, all `cranking` or all `running`."""
+
+    state = serializers.ChoiceField(choices=["cranking", "running"])
+    says = InTurnLineSerializer(many=True)
+    cylinders = CylinderPressureSerializer(many=True)
+
+
+class PressurePairSerializer(serializers.Serializer[Any]):
+    """Before the repair and after it; null where no cylinder was measured."""
+
+    before = InTurnSerializer(allow_null=True)
+    after = InTurnSerializer(allow_null=True)

@@ -29,6 +29,7 @@ urlpatterns = [
     path("visits/<int:pk>/captures/", evidence.VisitCapturesView.as_view(), name="visit-captures"),
     path("visits/<int:pk>/plan/", plan.PlanView.as_view(), name="plan"),
     path("visits/<int:pk>/running/", evidence.RunningView.as_view(), name="running"),
+    path("visits/<int:pk>/pressures/", evidence.PressuresView.as_view(), name="pressures"),
     path("visits/<int:pk>/together/", evidence.TogetherView.as_view(), name="together"),
     path(
         "visits/<int:pk>/runs/<int:run>/suggests/",

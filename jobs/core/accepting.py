@@ -23,6 +23,11 @@ def why_not_accepted(verdict: str | None, drive: str) -> str | None:
             "This capture was not judged, so there is no verdict to accept; overrule "
             "it with your reason, or decide without a capture."
         )
+    if verdict == "measured":
+        return _(
+            "One cylinder alone was measured, so there is no verdict to accept; name the cylinder "
+            "with your reason."
+        )
     return None
 
 

@@ -7,10 +7,11 @@ from pathlib import Path
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from jobs.demo.story import DemoCrank, DemoIdle
-from traces.core.setup import AnalysisSetup, SyncSetup
-from traces.core.signal_kinds import RUNNING_TEETH
+from jobs.demo.story import DemoCrank, DemoIdle, DemoPressure
+from traces.core.setup import AnalysisSetup, PressureSetup, SyncSetup
+from traces.core.signal_kinds import CYLINDER_PRESSURE, RUNNING_TEETH
 from traces.simulator.export import to_csv
+from traces.simulator.pressure import PRESSURE_CHANNEL, PressureCase, pressure_capture
 from traces.simulator.running import CRANK_CHANNEL, SYNC_CHANNEL, Idle, idle_capture
 from traces.simulator.scenario import BATTERY_CHANNEL, Scenario
 from traces.simulator.scenarios import draw
@@ -69,3 +70,46 @@ def record_idle(crank: DemoCrank, idle: DemoIdle) -> SimpleUploadedFile:
         path = Path(folder) / idle.file_name
         to_csv(made.waveform, path)
         return SimpleUploadedFile(idle.file_name, path.read_bytes())
+
+
+def pressure_setup_of(crank: DemoCrank, pressure: DemoPressure) -> AnalysisSetup:
+    """Return how the diagnostician sets one cylinder's pressure up."""
+    order, case = scenario_of(crank).engine.firing_order, _case_of(pressure)
+    return AnalysisSetup(
+        firing_order=order,
+        current_channel=PRESSURE_CHANNEL,
+        mv_per_a=1000.0,
+        signal=CYLINDER_PRESSURE.code,
+        pressure=PressureSetup(
+            kpa_per_v=case.transducer.kpa_per_v,
+            compression_ratio=case.compression_ratio,
+            cylinder=pressure.cylinder,
+            cylinders=len(order),
+        ),
+    )
+
+
+def record_pressure(pressure: DemoPressure) -> SimpleUploadedFile:
+    """Return the recording of a cylinder's pressure, which begins with a rest."""
+    made = pressure_capture(_case_of(pressure))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / pressure.file_name
+        to_csv(made.waveform, path)
+        return SimpleUploadedFile(pressure.file_name, path.read_bytes())
+
+
+def _case_of(pressure: DemoPressure) -> PressureCase:
+    """Return an idling cylinder that is cut out, behind an exhaust that holds back."""
+    return PressureCase(
+        seed=pressure.seed,
+        rpm=760.0,
+        cycles=20,
+        swing=0.01,
+        intake_kpa=38.0,
+        exhaust_kpa=100.0 + pressure.back_kpa,
+        air_kpa=100.0,
+        wall_k=380.0,
+        exhaust_k=600.0,
+        rest_s=1.0,
+        rate_hz=10_000.0,
+    )

@@ -10,9 +10,17 @@ from django.db import transaction
 
 from engines.models import Engine
 from jobs.core.stages import Stage
-from jobs.demo.captures import idle_setup_of, record, record_idle, scenario_of, setup_of
+from jobs.demo.captures import (
+    idle_setup_of,
+    pressure_setup_of,
+    record,
+    record_idle,
+    record_pressure,
+    scenario_of,
+    setup_of,
+)
 from jobs.demo.stories import STORIES
-from jobs.demo.story import PASSWORD, PEOPLE, SHOP, DemoCrank, DemoFinding, Story
+from jobs.demo.story import PASSWORD, PEOPLE, SHOP, DemoCrank, DemoFinding, DemoPressure, Story
 from jobs.models import (
     Complaint,
     Customer,
@@ -79,8 +87,9 @@ def begin(say: Callable[[str], None]) -> bool:
     files = record([story.crank for story, _ in missing])
     for (story, visit), file in zip(missing, files, strict=True):
         idle = [record_idle(story.crank, story.idle)] if story.idle else []
+        pressures = [record_pressure(pressure) for pressure in story.pressures]
         visit_captures_add(
-            visit=visit, member=staff(shop)[Role.DIAGNOSTICIAN], uploads=[file, *idle]
+            visit=visit, member=staff(shop)[Role.DIAGNOSTICIAN], uploads=[file, *idle, *pressures]
         )
     return True
 
@@ -151,7 +160,8 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
     run = _run_of(visit, story.crank, VisitCapture.Purpose.DIAGNOSIS, diag)
     if run is None or not run.is_settled:
         return _still_coming(visit, VisitCapture.Purpose.DIAGNOSIS)
-    if story.idle is not None and _waits_for_idle(story, visit, diag):
+    waits_for_idle = story.idle is not None and _waits_for_idle(story, visit, diag)
+    if _wait_for_pressures(story, story.pressures, visit, diag) or waits_for_idle:
         return True
     judgement = visit.judgements.first() or _sign(story, visit, run, diag)
     if judgement is None or story.order is None:
@@ -160,7 +170,8 @@ def _go_on(story: Story, visit: Visit, people: dict[Role, Member]) -> bool:
     if story.outcome is None or order.state != WorkOrder.State.DONE:
         return False
     finish = _close if story.after is None else _prove
-    return finish(story, visit, people)
+    waits = bool(story.pressures_after) and _wait_for_proof_by_pressure(story, visit, diag)
+    return waits or finish(story, visit, people)
 
 
 def _run_of(visit: Visit, crank: DemoCrank, purpose: str, member: Member) -> Run | None:
@@ -204,6 +215,46 @@ def _waits_for_idle(story: Story, visit: Visit, member: Member) -> bool:
             conditions=Conditions(temperature="warm"),
         )
     return run is None or not run.is_settled
+
+
+def _wait_for_pressures(
+    story: Story, pressures: tuple[DemoPressure, ...], visit: Visit, member: Member
+) -> bool:
+    """Have pressures in the cylinders measured; return whether the worker is still at one."""
+    waits = False
+    for pressure in pressures:
+        tie = (
+            visit.visit_captures.select_related("capture__current_reading")
+            .filter(capture__original_name=pressure.file_name)
+            .first()
+        )
+        if tie is None or tie.capture.reading.state == Work.State.FAILED:
+            continue
+        run = tie.capture.runs.first()
+        if run is None and tie.capture.reading.state == Work.State.DONE:
+            run = run_add(
+                member=member,
+                capture=tie.capture,
+                analysis=pressure_setup_of(story.crank, pressure),
+                engine=visit.vehicle.engine,
+                conditions=Conditions(temperature="warm"),
+            )
+        waits = waits or run is None or not run.is_settled
+    return waits
+
+
+def _wait_for_proof_by_pressure(story: Story, visit: Visit, member: Member) -> bool:
+    """Record the cylinders again after the repair; return whether the worker is still at it."""
+    names = [pressure.file_name for pressure in story.pressures_after]
+    if not visit.visit_captures.filter(capture__original_name__in=names).exists():
+        visit_captures_add(
+            visit=visit,
+            member=member,
+            uploads=[record_pressure(pressure) for pressure in story.pressures_after],
+            purpose=VisitCapture.Purpose.VERIFICATION,
+        )
+        return True
+    return _wait_for_pressures(story, story.pressures_after, visit, member)
 
 
 def _still_coming(visit: Visit, purpose: str) -> bool:

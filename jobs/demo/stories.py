@@ -1,6 +1,7 @@
-"""The eight vehicles in the demo shop, in the order in which they came. All of it is invented."""
+"""The vehicles in the demo shop, in the order in which they came. All of it is invented."""
 
 from jobs.demo.even import EVEN
+from jobs.demo.in_cylinder import IN_CYLINDER
 from jobs.demo.story import DemoCrank, DemoFinding, Story
 
 STORIES: tuple[Story, ...] = (
@@ -171,4 +172,5 @@ STORIES: tuple[Story, ...] = (
         crank=DemoCrank(702, "I4", "one", flaw="clipped-screen", file_name="courier-crank.csv"),
     ),
     *EVEN,
+    *IN_CYLINDER,
 )

@@ -41,6 +41,24 @@ class DemoIdle:
 
 
 @dataclass(frozen=True, slots=True)
+class DemoPressure:
+    """One cylinder's pressure to simulate: idling, that cylinder cut out.
+
+    Parameters
+    ----------
+    cylinder
+        Where the transducer sat.
+    back_kpa
+        What the exhaust holds back.
+    """
+
+    seed: int
+    cylinder: int
+    back_kpa: float
+    file_name: str
+
+
+@dataclass(frozen=True, slots=True)
 class DemoFinding:
     """One finding of the mechanic, on each suspect cylinder where none is named."""
 
@@ -80,8 +98,8 @@ class Story:
     crank
         The capture of the diagnosis.
     sign
-        `accepted` signs whatever the worker's verdict is; `ignition` and `fuel` sign an even one,
-        with the fault there on the `misfiring` cylinders.
+        `accepted` signs whatever the worker's verdict is; `ignition`, `fuel` and `exhaust` sign an
+        even one, with the fault there on the `misfiring` cylinders.
         None leaves the verdict to whoever tries the demo.
     order
         `open`, `accepted` (with the first findings) or `done`; None makes no order.
@@ -104,9 +122,13 @@ class Story:
     crank: DemoCrank
     idle: DemoIdle | None = None
     """The engine idling, recorded for the diagnosis; None where it was not."""
+    pressures: tuple[DemoPressure, ...] = ()
+    """Pressures in the cylinders, measured one after another for the diagnosis."""
+    pressures_after: tuple[DemoPressure, ...] = ()
+    """The same after the repair."""
     triage: dict[str, Any] = field(default_factory=dict)
     """What else the initial checks found."""
-    sign: Literal["accepted", "ignition", "fuel"] | None = None
+    sign: Literal["accepted", "ignition", "fuel", "exhaust"] | None = None
     reason: str = ""
     misfiring: tuple[int, ...] = ()
     order: Literal["open", "accepted", "done"] | None = None

@@ -1,7 +1,7 @@
 """The visit and everything that hangs on it."""
 
 from jobs.models.consent import RepairConsent
-from jobs.models.evidence import Judgement, VisitCapture
+from jobs.models.evidence import Judgement, VisitCapture, shown_by
 from jobs.models.intake import Complaint, Customer, Vehicle, Visit
 from jobs.models.limits import FigureLimit
 from jobs.models.numbering import NumberingCheck
@@ -40,4 +40,5 @@ __all__ = [
     "Visit",
     "VisitCapture",
     "WorkOrder",
+    "shown_by",
 ]

@@ -1,5 +1,7 @@
 """Captures of a visit and what the diagnostician made of them."""
 
+from typing import Literal, TypeAlias
+
 from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext, pgettext, pgettext_lazy
@@ -9,7 +11,11 @@ from jobs.core.groups import GROUP_LABELS, FaultGroup
 from jobs.core.request import signed_cylinders
 from jobs.models.intake import Visit
 from shopdiag.people.models import InShop, Member
+from traces.core.signal_kinds import SignalKind
 from traces.models import Capture, Run
+
+Shows: TypeAlias = Literal["cranked", "running", "pressure"]
+"""A cranked engine's compressions, an idling engine, or one cylinder's pressure."""
 
 
 class VisitCapture(InShop):
@@ -22,11 +28,14 @@ class VisitCapture(InShop):
         VERIFICATION = "verification", _("After the repair")
         RUNNING = "running", _("Engine idling")
         RUNNING_AFTER = "run_after", _("Engine idling, after the repair")
+        PRESSURE = "pressure", _("Pressure in one cylinder")
+        PRESSURE_AFTER = "press_after", _("Pressure, after the repair")
 
     CRANKED = (Purpose.DIAGNOSIS, Purpose.VERIFICATION)
     """Those of a cranked engine; only these are pooled, signed and learnt from as compression."""
     IDLING = (Purpose.RUNNING, Purpose.RUNNING_AFTER)
-    AFTER_REPAIR = (Purpose.VERIFICATION, Purpose.RUNNING_AFTER)
+    IN_CYLINDER = (Purpose.PRESSURE, Purpose.PRESSURE_AFTER)
+    AFTER_REPAIR = (Purpose.VERIFICATION, Purpose.RUNNING_AFTER, Purpose.PRESSURE_AFTER)
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="visit_captures")
     capture = models.OneToOneField(Capture, on_delete=models.PROTECT, related_name="visit_capture")
@@ -51,17 +60,39 @@ class VisitCapture(InShop):
         return self.purpose in self.IDLING
 
     @property
+    def is_pressure(self) -> bool:
+        """Whether it is of one cylinder's pressure, as its newest set-up says."""
+        return self.purpose in self.IN_CYLINDER
+
+    @property
+    def is_cranked(self) -> bool:
+        """Whether it is of a cranked engine's compressions, one and all."""
+        return self.purpose in self.CRANKED
+
+    @property
+    def shows(self) -> Shows:
+        """What it shows, as its newest set-up says."""
+        if self.is_pressure:
+            return "pressure"
+        return "running" if self.is_running else "cranked"
+
+    @property
     def is_after_repair(self) -> bool:
         """Whether it was made after the repair."""
         return self.purpose in self.AFTER_REPAIR
 
     @classmethod
-    def purpose_for(cls, *, is_running: bool, is_after: bool) -> str:
+    def purpose_for(cls, shows: Shows, *, is_after: bool) -> str:
         """Return the purpose of a capture."""
-        made = cls.Purpose
-        if is_running:
-            return made.RUNNING_AFTER if is_after else made.RUNNING
-        return made.VERIFICATION if is_after else made.DIAGNOSIS
+        pairs = {"cranked": cls.CRANKED, "running": cls.IDLING, "pressure": cls.IN_CYLINDER}
+        return pairs[shows][is_after]
+
+
+def shown_by(kind: SignalKind) -> Shows:
+    """Return what a capture set up for a signal shows."""
+    if kind.shows_one_cylinder:
+        return "pressure"
+    return "cranked" if kind.shows_compressions else "running"
 
 
 class Judgement(models.Model):

@@ -22,10 +22,19 @@ from jobs.core.groups import (
 )
 from jobs.core.request import named
 from jobs.models import Judgement, Vehicle, Visit, VisitCapture
-from traces.core.report import Report, high_words, is_high, is_uncertain, standing_high, weaker_bank
+from traces.core.report import (
+    Report,
+    high_words,
+    is_high,
+    is_noteworthy,
+    is_uncertain,
+    standing_high,
+    weaker_bank,
+)
+from traces.core.report import verdict_words as report_words
 from traces.core.setup import Fuel
 from traces.core.waveform import is_same_recording
-from traces.models import COMPRESSIONS, NO_COMPRESSIONS, Run, Work
+from traces.models import COMPRESSIONS, IDLING, ONE_CYLINDER, Run, Work
 
 ANY_CYLINDERS = range(1, 13)
 """What there is to choose from while the engine is not known."""
@@ -48,15 +57,17 @@ class CaptureRow:
 
 
 def as_counted(runs: QuerySet[Run]) -> QuerySet[Run]:
-    """Leave out runs of the other kind than their capture counts as now.
+    """Leave out runs of another kind than their capture counts as now.
 
-    A capture counts as of a cranked or of an idling engine by its newest set-up. What an earlier
-    one of the other kind found is no result of it any more, even while the newest has none.
+    A capture counts as of a cranked engine, of an idling one or of one cylinder's pressure by its
+    newest set-up. What an earlier one of another kind found is no result of it any more, even while
+    the newest has none.
     """
     purpose = "capture__visit_capture__purpose__in"
     return runs.filter(
         Q((purpose, VisitCapture.CRANKED)) & COMPRESSIONS
-        | Q((purpose, VisitCapture.IDLING)) & NO_COMPRESSIONS
+        | Q((purpose, VisitCapture.IDLING)) & IDLING
+        | Q((purpose, VisitCapture.IN_CYLINDER)) & ONE_CYLINDER
     )
 
 
@@ -196,11 +207,18 @@ def verdict_words(report: Report) -> tuple[str, str, str]:
         return _("not judged"), "stop", ""
     if report.is_running:
         return _idling_words(report)
+    if report.verdict == "measured":
+        return _pressure_words(report)
     if report.verdict == "even":
         return _even_words(report)
     words, kind, low = _uneven_words(report)
     high = _("%(high)s high") % {"high": high_words(report)} if is_high(report) else ""
     return words, kind, ", ".join(part for part in (low, high) if part)
+
+
+def _pressure_words(report: Report) -> tuple[str, str, str]:
+    kind = "suspect" if is_noteworthy(report) else "plain"
+    return _("measured"), kind, report_words(report)
 
 
 def _idling_words(report: Report) -> tuple[str, str, str]:

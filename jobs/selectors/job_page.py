@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from jobs.core.next_step import Step
 from jobs.core.stages import Stage
 from jobs.models import NumberingCheck, Visit
+from jobs.selectors.captures import fuel_known
 from jobs.selectors.in_short import InShort, in_short
 from jobs.selectors.job_card import Move, VisitCard, visit_card
 from jobs.selectors.job_sections import Sections, sections_of
@@ -19,7 +20,7 @@ from jobs.selectors.plan import PlanOfJob, plan_beside
 from jobs.selectors.triage import cautions_before_cranking
 from jobs.selectors.work import VisitWork, visit_work
 from shopdiag.people.models import Member
-from traces.core.setup import running_cautions
+from traces.core.setup import running_cautions, transducer_cautions
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,8 @@ class JobPage:
     cautions: tuple[str, ...]
     running_cautions: tuple[str, ...] = ()
     """What to mind before the idling engine is recorded."""
+    transducer_cautions: tuple[str, ...] = ()
+    """What to mind before a transducer takes a plug's place."""
     plan: PlanOfJob | None = None
     """What may be behind it and what to test next; None where that is settled."""
 
@@ -92,6 +95,9 @@ def job_page(member: Member, visit: Visit) -> JobPage:
         here_words=here_words(visit),
         cautions=cautions_before_cranking(visit, card.triage),
         running_cautions=running_cautions(visit.vehicle.drive, visit.vehicle.stop_start),
+        transducer_cautions=transducer_cautions(
+            fuel_known(visit, None), visit.vehicle.drive, visit.vehicle.stop_start
+        ),
         plan=plan,
     )
 

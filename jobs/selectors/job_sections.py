@@ -150,6 +150,8 @@ def _evidence_line(work: VisitWork, short: InShort) -> str:
         parts.append(ngettext("%(count)s capture", "%(count)s captures", count) % {"count": count})
     if work.idling:
         parts.append(_("the engine idling"))
+    if work.pressures:
+        parts.append(_("pressure in the cylinder"))
     if short.verdict:
         parts.append(short.verdict.words)
         parts.append(short.verdict.by if short.verdict.is_signed else _("not signed"))

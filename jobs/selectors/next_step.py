@@ -150,7 +150,8 @@ def step_facts(member: Member, visit: Visit, card: VisitCard, work: VisitWork) -
         has_triage=bool(card.triage and card.triage.cranks),
         captures=captures_state(work.captures),
         has_proof_capture=any(
-            row.tie.is_after_repair for row in _counting((*work.proofs, *work.idling))
+            row.tie.is_after_repair
+            for row in _counting((*work.proofs, *work.idling, *work.pressures))
         ),
         method_applies=work.notice is None,
         is_signed=signed is not None,

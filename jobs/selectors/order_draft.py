@@ -53,6 +53,7 @@ from jobs.selectors.consents import (
     yes_falls_short,
 )
 from jobs.selectors.found_elsewhere import signed_and_bad, to_repair
+from jobs.selectors.in_cylinder import cylinders_in_turn, measured_words
 from jobs.selectors.limit_place import LimitPlace
 from jobs.selectors.limits_in_tests import with_limits
 from jobs.selectors.misfires import ranking_of
@@ -174,7 +175,8 @@ def order_draft(judgement: Judgement) -> OrderDraft:
     signed_as = _SIGNED_AS[judgement.kind]
     complaint = Complaint.objects.filter(visit=visit).first()
     running = running_beside(visit, signed=judgement)
-    done_keys, done = tests_done(visit, running)
+    in_turn = cylinders_in_turn(visit)
+    done_keys, done = tests_done(visit, running, in_turn)
     agreed = repair_agreed(judgement)
     named_in_order = to_repair(judgement) if agreed else signed
     found_bad = signed_and_bad(judgement) if agreed else ()
@@ -228,7 +230,7 @@ def order_draft(judgement: Judgement) -> OrderDraft:
         patterns=() if agreed else patterns_told(cards, report),
         tests=with_limits(tests, LimitPlace(visit.shop, fuel, engine, visit)),
         tests_done=done,
-        idling=idling_words(running),
+        idling=f"{idling_words(running)} {measured_words(in_turn)}".strip(),
         done_keys=done_keys,
         cautions=work_cautions(
             fuel,

@@ -30,6 +30,7 @@ from jobs.selectors.captures import (
 )
 from jobs.selectors.customer_tests import gauge_told, tests_told
 from jobs.selectors.found_elsewhere import found_elsewhere, measured_of
+from jobs.selectors.in_cylinder import measured_for_customer
 from jobs.selectors.repeats import judged_runs, not_repeatable, not_repeated, repeats
 from jobs.selectors.running import idling_for_customer
 from traces.core.comparison import ComparedCapture, condition_cautions, conditions_beside
@@ -249,6 +250,7 @@ def _result_words(evidence: BeforeAfter, judgement: Judgement | None) -> str:
     if judgement.is_beyond_compression:
         parts += _swapped(judgement.visit)
     parts.append(idling_for_customer(judgement.visit))
+    parts.append(measured_for_customer(judgement.visit))
     return " ".join(part for part in parts if part)
 
 

@@ -45,6 +45,7 @@ from jobs.selectors.captures import (
 from jobs.selectors.consents import order_made
 from jobs.selectors.cranked_warm import cranked_at, judged_runs, warmest_even
 from jobs.selectors.diagnosis_records import counts_tabled, swaps_made, tests_made
+from jobs.selectors.in_cylinder import cylinders_in_turn, in_cylinder_evidence
 from jobs.selectors.learnt_minutes import learnt_on
 from jobs.selectors.misfires import misfires_of
 from jobs.selectors.patterns import circumstances_of, seen_in
@@ -121,9 +122,10 @@ def plan_beside(visit: Visit, work: VisitWork) -> PlanOfJob | None:
     is_over = visit.stage_enum in {Stage.VERIFY, Stage.HAND_BACK, Stage.CLOSED} or work.proofs
     if is_compression or is_over or (work.consent is not None and work.consent.agreed):
         return None
-    if judgement is None and not work.judged:
+    if judgement is None and not work.judged and work.in_turn is None:
         return None
-    found = plan_of(visit, (*work.captures, *work.proofs, *work.idling), work.running)
+    rows = (*work.captures, *work.proofs, *work.idling, *work.pressures)
+    found = plan_of(visit, rows, work.running)
     return found if found.is_wanted and found.plan.knows_anything else None
 
 
@@ -220,6 +222,7 @@ def evidence_of(
         idle=idle_balance(
             running_beside(visit, rows, signed=judgement) if running is ... else running
         ),
+        in_cylinder=in_cylinder_evidence(cylinders_in_turn(visit, rows)),
         patterns=frozenset(r.pattern for r in patterns_in(seen)) - {Pattern.NONE},
         cranks=triage.cranks if triage else "",
         verified=triage.verified if triage else "",

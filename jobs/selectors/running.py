@@ -198,7 +198,7 @@ def _idle_of(
     rows: Sequence[CaptureRow], *, is_after: bool
 ) -> tuple[CaptureRow, Balance, Disagreement | None] | None:
     """Return what the captures of an idling engine say together; None where none is judged."""
-    purpose = VisitCapture.purpose_for(is_running=True, is_after=is_after)
+    purpose = VisitCapture.purpose_for("running", is_after=is_after)
     judged = [
         (row, row.report)
         for row in rows

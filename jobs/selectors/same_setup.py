@@ -37,7 +37,7 @@ def same_for_others(tie: VisitCapture) -> SameForOthers | None:
     """
     setups = CaptureSetup.objects.filter(capture_id=tie.capture_id).select_related("engine")
     like = setups.order_by("-pk").first()
-    if like is None:
+    if like is None or like.analysis.kind.shows_one_cylinder:
         return None
     others = (
         VisitCapture.objects.filter(visit_id=tie.visit_id, purpose=tie.purpose, aside_why="")

@@ -12,6 +12,7 @@ from jobs.models import (
 )
 from jobs.selectors.captures import cranked_runs
 from jobs.selectors.findings import listed_once
+from jobs.selectors.in_cylinder import CylindersInTurn, measured_done
 from jobs.selectors.misfires import counts_standing
 from jobs.selectors.running import RunningBeside, idling_done
 from jobs.selectors.triage import triage_rows
@@ -21,12 +22,13 @@ _MOST_CODES = 8
 
 
 def tests_done(
-    visit: Visit, running: RunningBeside | None
+    visit: Visit, running: RunningBeside | None, in_turn: CylindersInTurn | None
 ) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return keys and sentences of what need not be repeated."""
     sentences = [*_triage_done(visit), *_codes_done(visit), *_captures_done(visit)]
     if idling := idling_done(running):
         sentences.append(idling)
+    sentences += measured_done(in_turn)
     keys: set[str] = set()
     findings = listed_once(
         CylinderFinding.objects.filter(work_order__visit=visit, replaced_by=None)

@@ -34,6 +34,7 @@ from jobs.selectors.findings import (
     summary_beyond,
 )
 from jobs.selectors.found_elsewhere import found_elsewhere, unsigned
+from jobs.selectors.in_cylinder import CylindersInTurn, cylinders_in_turn
 from jobs.selectors.misfires import beside_judgement
 from jobs.selectors.pooled_captures import CapturesTogether, together_of
 from jobs.selectors.questions import stopped_orders
@@ -61,8 +62,9 @@ class VisitWork:
     ----------
     captures, proofs
         Captures of the cranked engine for the diagnosis, and those made after the repair.
-    idling
-        Captures of the idling engine, before and after the repair.
+    idling, pressures
+        Captures of the idling engine, and of pressures in the cylinders, before and after the
+        repair.
     judgement
         What was signed last and stands; None before anything was signed.
     earlier
@@ -92,6 +94,7 @@ class VisitWork:
 
     captures: tuple[CaptureRow, ...]
     idling: tuple[CaptureRow, ...]
+    pressures: tuple[CaptureRow, ...]
     proofs: tuple[CaptureRow, ...]
     judgement: Judgement | None
     earlier: tuple[Judgement, ...]
@@ -114,6 +117,10 @@ class VisitWork:
     """The idling engine beside the cranked one; None where it was not recorded."""
     running_after: RunningBeside | None = None
     """The same after the repair."""
+    in_turn: CylindersInTurn | None = None
+    """Pressures in the cylinders, measured in turn; None where none was."""
+    in_turn_after: CylindersInTurn | None = None
+    """The same after the repair."""
     used: UsedOnJob | None = None
     """Time and parts, beside what was authorised."""
 
@@ -132,7 +139,8 @@ class VisitWork:
     def waiting(self) -> bool:
         """Whether a capture's analysis is still under way."""
         return any(
-            row.run is not None and not row.run.is_settled for row in (*self.captures, *self.proofs)
+            row.run is not None and not row.run.is_settled
+            for row in (*self.captures, *self.proofs, *self.pressures)
         )
 
     @property
@@ -205,6 +213,7 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         captures=tuple(r for r in rows if r.tie.purpose == VisitCapture.Purpose.DIAGNOSIS),
         proofs=tuple(r for r in rows if r.tie.purpose == VisitCapture.Purpose.VERIFICATION),
         idling=tuple(r for r in rows if r.tie.is_running),
+        pressures=tuple(r for r in rows if r.tie.is_pressure),
         judgement=last,
         earlier=signed[1:],
         orders=orders,
@@ -226,6 +235,8 @@ def visit_work(member: Member, visit: Visit) -> VisitWork:  # noqa: ARG001 - eve
         found_elsewhere=found_elsewhere(last),
         running=running_beside(visit, rows, signed=last),
         running_after=running_beside(visit, rows, after_repair=True),
+        in_turn=cylinders_in_turn(visit, rows),
+        in_turn_after=cylinders_in_turn(visit, rows, after_repair=True),
         used=used_on(visit),
         together=tuple(
             found

@@ -221,7 +221,7 @@ def capture_purpose_set(
     check_open(visit)
     row = VisitCapture.objects.select_related("capture").get(pk=tie.pk)
     proves = purpose in VisitCapture.AFTER_REPAIR
-    purpose = VisitCapture.purpose_for(is_running=row.is_running, is_after=proves)
+    purpose = VisitCapture.purpose_for(row.shows, is_after=proves)
     if row.purpose == purpose:
         return row
     reason = " ".join(reason.split())

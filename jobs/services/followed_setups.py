@@ -1,8 +1,8 @@
-"""Captures that count as of an idling or of a cranked engine, as their set-up says."""
+"""Captures that count as of a cranked engine, an idling one or one cylinder, as set up."""
 
 from django.utils.translation import gettext as _
 
-from jobs.models import VisitCapture
+from jobs.models import VisitCapture, shown_by
 from jobs.selectors.captures import as_counted
 from jobs.selectors.proofs import doubts_without_proof
 from jobs.services.timeline import event_add
@@ -12,7 +12,9 @@ from traces.models import Capture, Work
 
 
 def capture_follow_setup(capture: Capture, analysis: AnalysisSetup, member: Member) -> None:
-    """Count a capture among those of an idling or of a cranked engine, as its set-up says.
+    """Count a capture among those of a cranked engine, an idling one or one cylinder's pressure.
+
+    Its set-up says which.
 
     Raises
     ------
@@ -21,14 +23,14 @@ def capture_follow_setup(capture: Capture, analysis: AnalysisSetup, member: Memb
         what it showed.
     """
     row = VisitCapture.objects.filter(capture=capture).select_related("visit", "capture").first()
-    is_running = not analysis.kind.shows_compressions
-    if row is None or row.is_running == is_running:
+    shows = shown_by(analysis.kind)
+    if row is None or row.shows == shows:
         return
     if row.visit.judgements.filter(run__capture=capture).exists():
         raise SetupError(
             _(
-                "A verdict is signed on this capture as a cranking test; record the idling engine "
-                "as a capture of its own."
+                "A verdict is signed on this capture as a cranking test; record the idling engine, "
+                "or the pressure in a cylinder, as a capture of its own."
             )
         )
     if row.visit.closed_at is not None:
@@ -42,18 +44,18 @@ def capture_follow_setup(capture: Capture, analysis: AnalysisSetup, member: Memb
                 "with your reason, set it up anew, then let it count again."
             )
         )
-    row.purpose = VisitCapture.purpose_for(is_running=is_running, is_after=row.is_after_repair)
+    row.purpose = VisitCapture.purpose_for(shows, is_after=row.is_after_repair)
     row.save(update_fields=["purpose"])
     event_add(
         visit=row.visit,
         by=member,
         kind="capture",
         words=lambda: (
-            (
-                _("set the capture “%(capture)s” up as that of an idling engine")
-                if is_running
-                else _("set the capture “%(capture)s” up as that of a cranked engine")
-            )
+            {
+                "cranked": _("set the capture “%(capture)s” up as that of a cranked engine"),
+                "running": _("set the capture “%(capture)s” up as that of an idling engine"),
+                "pressure": _("set the capture “%(capture)s” up as one cylinder's pressure"),
+            }[shows]
             % {"capture": row.capture}
         ),
         data={"capture": row.capture_id, "purpose": row.purpose},
@@ -62,5 +64,7 @@ def capture_follow_setup(capture: Capture, analysis: AnalysisSetup, member: Memb
 
 def _has_shown(row: VisitCapture) -> bool:
     """Return whether a capture was judged as what it counts as; else nothing rests on it yet."""
-    judged = row.capture.runs.filter(state=Work.State.DONE, verdict__in=["even", "uneven"])
+    judged = row.capture.runs.filter(
+        state=Work.State.DONE, verdict__in=["even", "uneven", "measured"]
+    )
     return as_counted(judged).exists()

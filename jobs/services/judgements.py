@@ -185,11 +185,12 @@ def _check_capture(visit: Visit, run: Run) -> None:
     if tie is None:
         raise ValidationError(_("That run belongs to another job; choose one of this job."))
     # the run's own signal counts, too: the capture may have been set up anew since
-    if tie.is_running or not run.setup.analysis.kind.shows_compressions:
+    if not (tie.is_cranked and run.setup.analysis.kind.shows_compressions):
         raise ValidationError(
             _(
-                "An idling engine says nothing of compression by itself: sign a capture of the "
-                "cranked engine, or decide without a capture."
+                "Neither an idling engine nor the pressure in one cylinder compares the "
+                "cylinders' compression: sign a capture of the cranked engine, or name the "
+                "cylinder with your reason and decide without a cranking capture."
             )
         )
 

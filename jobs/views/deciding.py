@@ -11,7 +11,8 @@ from django.urls import reverse
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
-from jobs.core.groups import EVEN_LEAVES_OPEN
+from jobs.core.groups import EVEN_LEAVES_OPEN, FaultGroup
+from jobs.core.in_cylinder import InTurn
 from jobs.forms.evidence import (
     AcceptForm,
     OwnVerdictForm,
@@ -24,6 +25,7 @@ from jobs.selectors.captures import (
     latest_judgement,
 )
 from jobs.selectors.decision import Decision, decision_on, run_to_decide
+from jobs.selectors.in_cylinder import CylindersInTurn, cylinders_in_turn
 from jobs.selectors.learning import learned_line
 from jobs.selectors.plan import plan_to_decide
 from jobs.selectors.running import RunningBeside, running_beside
@@ -56,6 +58,9 @@ def decide(request: MemberRequest, visit_id: int) -> HttpResponse:
         "judgement": latest_judgement(visit),
         "learned": learned_line(request.member, visit, decision.run),
     }
+    in_turn = context["in_turn"] = cylinders_in_turn(visit)
+    if "pressure" in request.GET and in_turn is not None:
+        context["own"] = own_form(visit, None, initial=_by_pressure(in_turn))
     context["plan"] = plan_to_decide(visit, run)
     if run is not None:
         shown = run.capture.visit_capture
@@ -132,9 +137,25 @@ def _run_asked(request: MemberRequest, visit: Visit) -> Run | None:
         if not is_row_id(asked):
             raise Http404(gettext("There is no such run on this job."))
         return get_object_or_404(cranked_runs(visit), pk=int(asked))
-    if request.method == "POST" or "without" in request.GET:
+    if request.method == "POST" or {"without", "pressure"} & request.GET.keys():
         return None
     return run_to_decide(visit)
+
+
+def _by_pressure(in_turn: CylindersInTurn) -> dict[str, object]:
+    """Return what a verdict that rests on pressures in the cylinders begins with.
+
+    A person signs it in their own words: no single recording compares the cylinders.
+    """
+    found: dict[str, object] = {"reason": in_turn.reason}
+    if in_turn.low:
+        return found | {"mechanical": Judgement.Mechanical.YES, "chosen": list(in_turn.low)}
+    group = FaultGroup.VALVE_TRAIN if in_turn.named_as(InTurn.CAM) else None
+    if group is None and in_turn.named_as(InTurn.EXHAUST):
+        group = FaultGroup.EXHAUST
+    if group is None:
+        return found
+    return found | {"mechanical": Judgement.Mechanical.NO, "fault_group": group.value}
 
 
 def seen_together(decision: Decision) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from jobs.selectors.captures import (
     why_no_proof,
 )
 from jobs.selectors.decision import Decision, decision_on
+from jobs.selectors.in_cylinder import cylinders_in_turn
 from jobs.selectors.learning import learned_line
 from jobs.selectors.proofs import doubts_without_proof
 from jobs.selectors.running import RunningBeside, running_beside
@@ -156,7 +157,8 @@ def _capture_page(
         return redirect(context["setup_url"])
     together = None
     running = running_beside(visit, after_repair=tie.is_after_repair)
-    if run and run.state == Work.State.DONE and not tie.is_running:
+    in_turn = cylinders_in_turn(visit, after_repair=tie.is_after_repair)
+    if run and run.state == Work.State.DONE and tie.is_cranked:
         decision = decision_on(visit, run)
         together = decision.together
         context |= seen_together(decision)
@@ -179,6 +181,7 @@ def _capture_page(
             "may_prove": not why_no_proof(tie),
             "run": run,
             "running": running,
+            "in_turn": in_turn,
             "judgement": judgement,
             "notice": method_notice(visit.vehicle.drive),
             "batch": batch_of(tie),

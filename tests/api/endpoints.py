@@ -119,6 +119,7 @@ ENDPOINTS = [
     Endpoint("post", "visit-captures", "visit", BENCH, 201),
     Endpoint("get", "together", "visit", EVERYONE),
     Endpoint("get", "running", "visit", EVERYONE),
+    Endpoint("get", "pressures", "visit", EVERYONE),
     Endpoint("get", "plan", "visit", EVERYONE),
     Endpoint("get", "run-suggests", "visit", EVERYONE),
     Endpoint("post", "capture-aside", "visit", BENCH, 200, {"why": "The clamp slipped."}),

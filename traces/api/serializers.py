@@ -13,7 +13,7 @@ from shopdiag.people.apps import MISSING
 from shopdiag.people.core.words import worded
 from traces.core.report import published_whole
 from traces.core.setup import LEAST_BANK_LIMIT, MOST_BANK_LIMIT, MOST_LEFT_OUT, MOST_MARKS
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, kind_of
 from traces.forms.setup_fields import NO_SUCH_SIGNAL
 from traces.models import Capture, CaptureSetup, Reading, Run
 from traces.selectors.readings import reading_anew
@@ -192,6 +192,34 @@ class HandSerializer(KnownFields):
     marks = HandMarksSerializer(required=False, allow_null=True, default=None)
 
 
+class TransducerSerializer(KnownFields):
+    """A pressure transducer in place of one plug (`cylinder-pressure`)."""
+
+    cylinder = serializers.IntegerField(
+        min_value=1, max_value=MOST_CYLINDERS, help_text="Where it sits; no recording tells."
+    )
+    kpa_per_v = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=1.0,
+        max_value=100_000.0,
+        help_text="Its scale; left out where the file itself gives a pressure.",
+    )
+    zero_v = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="What it gives at the pressure of the air; null lets a rest in the file tell it.",
+    )
+    compression_ratio = serializers.FloatField(
+        required=False, allow_null=True, default=None, min_value=5.0, max_value=25.0
+    )
+    air_kpa = serializers.FloatField(
+        required=False, allow_null=True, default=None, min_value=50.0, max_value=110.0
+    )
+
+
 class RunAskedSerializer(KnownFields):
     """How to analyse a capture; an engine's id, or firing order and angles written out.
 
@@ -232,7 +260,7 @@ class RunAskedSerializer(KnownFields):
         max_length=120, help_text="Its name, or its number in the file from 1."
     )
     signal = serializers.ChoiceField(
-        choices=[kind.code for kind in PAGE_KINDS],
+        choices=[kind.code for kind in SIGNAL_KINDS],
         default=DEFAULT_SIGNAL,
         error_messages={"invalid_choice": NO_SUCH_SIGNAL},
         help_text="What `current_channel` shows. Only the starter current needs `mv_per_a`.",
@@ -276,6 +304,7 @@ class RunAskedSerializer(KnownFields):
         help_text="Of an idling engine (`running-teeth`): two masses move the effect of one "
         "cylinder onto others. A torque converter counts as one piece; empty where nobody knows.",
     )
+    pressure = TransducerSerializer(required=False, allow_null=True, default=None)
     full_scale_v = serializers.FloatField(required=False, allow_null=True, default=None)
     rate_hz = serializers.FloatField(required=False, allow_null=True, default=None)
     fuel_off = serializers.BooleanField(required=False, allow_null=True, default=None)
@@ -300,6 +329,10 @@ class RunAskedSerializer(KnownFields):
             )
         if kind_of(attrs["signal"]).needs_scale and "mv_per_a" not in attrs:
             raise serializers.ValidationError({"mv_per_a": MISSING})
+        if kind_of(attrs["signal"]).shows_one_cylinder and not attrs["pressure"]:
+            raise serializers.ValidationError(
+                {"pressure": _("Say which cylinder the transducer sat in, and its scale.")}
+            )
         if "tdc_angles" in attrs and "firing_order" not in attrs:
             raise serializers.ValidationError(
                 {"tdc_angles": _("Angles belong to a firing order; send firing_order with them.")}

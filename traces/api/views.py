@@ -29,11 +29,13 @@ from traces.core.setup import (
     Flywheel,
     Fuel,
     ManualEdits,
+    PressureSetup,
     SetupError,
     SyncSetup,
     ToothWheel,
     banks_from,
 )
+from traces.core.signal_kinds import kind_of
 from traces.models import Capture, Run
 from traces.selectors.event_angles import with_kept_angle
 from traces.services import Conditions, TokenUsedError, reading_correct, reading_retry, run_add
@@ -193,6 +195,9 @@ def _analysis(data: dict[str, Any], member: Member) -> AnalysisSetup:
         measured_event=EventToMeasure(**data["measured_event"]) if data["measured_event"] else None,
         opened_plug=data["opened_plug"],
         flywheel=cast("Flywheel", data["flywheel"]),
+        pressure=PressureSetup(**data["pressure"], cylinders=len(order))
+        if data["pressure"] and kind_of(data["signal"]).shows_one_cylinder
+        else None,
         banks=banks_from(data["banks"]) or _banks_of(engine, order),
     )
 

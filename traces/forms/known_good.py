@@ -21,7 +21,8 @@ class KeepForm(forms.Form):
         help_text=_("Gauge readings, mileage, history."),
     )
     although_uneven = forms.BooleanField(
-        label=_("Keep it although it is uneven: this engine is built that way."), required=False
+        label=_("Keep it although it is uneven or shows a fault: this engine is built that way."),
+        required=False,
     )
 
     def __init__(self, *args: Any, uneven: bool, **kwargs: Any) -> None:  # noqa: ANN401 - Django's signature

@@ -22,6 +22,7 @@ from traces.core.setup import (
     ToothWheel,
 )
 from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNALS, SignalKind, kind_of
+from traces.forms.pressure_fields import pressure_setup_of
 from traces.forms.setup_fields import NO_SCALE, OTHER, SetupFields, offer_clamps
 from traces.models import Reading
 from traces.selectors.clamps import clamp_names_by_scale
@@ -33,13 +34,9 @@ _AMPS = ("a", "ma")
 _NO_SCALE_MV_PER_A = 1000.0
 """1 V/A stands where a scale is shown and there is none to know."""
 
-_OF_A_CRANK = (
-    "fuel_off",
-    "charger_off",
-    "throttle",
-    "measured_channel",
-)
-"""Asked of a cranked engine only; hidden where it idles."""
+_CONDITIONS = ("fuel_off", "charger_off", "throttle")
+"""Asked where the engine may have been cranked; hidden where it idles."""
+_SYNC = ("sync_channel", "sync_cylinder", "sync_bit", "sync_angle", "sync_angle_known_from")
 
 _TRUTH = {"yes": True, "no": False}
 
@@ -78,6 +75,9 @@ class SetupForm(SetupFields):
         "sync_event",
         "sync_cylinder",
         "sync_every",
+        "pressure_cylinder",
+        "pressure_scale",
+        "pressure_scale_typed",
     )
     _UNITS = {
         "sync_angle": "°",
@@ -85,6 +85,9 @@ class SetupForm(SetupFields):
         "full_scale_v": "V",
         "rate_hz": "Hz",
         "battery_v": "V",
+        "pressure_scale_typed": "kPa/V",
+        "zero_v": "V",
+        "air_kpa": "kPa",
     }
 
     def __init__(
@@ -146,13 +149,14 @@ class SetupForm(SetupFields):
         engine = self.engine_chosen
         if engine is None:
             return
-        typed = str(self["sync_cylinder"].value() or "").strip()
-        numbers = [str(number) for number in sorted(engine.order.sequence)]
-        if typed and typed not in numbers:
-            if not typed.isdecimal():
-                return
-            numbers.append(typed)
-        self.fields["sync_cylinder"].widget = forms.RadioSelect(choices=[(n, n) for n in numbers])
+        for name in ("sync_cylinder", "pressure_cylinder"):
+            typed = str(self[name].value() or "").strip()
+            numbers = [str(number) for number in sorted(engine.order.sequence)]
+            if typed and typed not in numbers:
+                if not typed.isdecimal():
+                    continue
+                numbers.append(typed)
+            self.fields[name].widget = forms.RadioSelect(choices=[(n, n) for n in numbers])
 
     @property
     def _asked_kind(self) -> SignalKind:
@@ -175,10 +179,14 @@ class SetupForm(SetupFields):
         if not kind.is_current:
             # those questions are hidden then; what still stands in them means nothing
             data |= {"scale": "", "invert": "auto", "voltage_channel": ""}
-        if kind.shows_compressions:
+        if kind.shows_compressions or kind.shows_one_cylinder:
             data["flywheel"] = ""
         else:
-            data |= dict.fromkeys(_OF_A_CRANK, "") | {"battery_v": None, "opened_plug": None}
+            data |= dict.fromkeys(_CONDITIONS, "") | {"battery_v": None}
+        if not kind.shows_compressions:
+            data |= {"measured_channel": "", "opened_plug": None}
+        if kind.shows_one_cylinder:
+            data |= dict.fromkeys(_SYNC)
         mv_per_a = self._scale(data) if kind.needs_scale else _NO_SCALE_MV_PER_A
         order = self._order(data)
         sync = self._sync(data, order)
@@ -191,6 +199,11 @@ class SetupForm(SetupFields):
         ):
             self.add_error("voltage_channel", str(SAME_VOLTAGE_CHANNEL))
         wheel = self._wheel(data) if kind.asks_wheel else ToothWheel()
+        pressure = (
+            pressure_setup_of(self, data, order, self._unit_of(data.get("current_channel")))
+            if kind.shows_one_cylinder
+            else None
+        )
         if self.errors or order is None or mv_per_a is None:
             return data
         try:
@@ -212,6 +225,7 @@ class SetupForm(SetupFields):
                 flywheel=data.get("flywheel") or "",
                 measured_event=measured,
                 opened_plug=data.get("opened_plug"),
+                pressure=pressure,
                 banks=data["engine"].banks,
             )
             check_against_reading(self._reading, analysis)

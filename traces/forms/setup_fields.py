@@ -9,7 +9,8 @@ from django.utils.translation import gettext_lazy as _
 
 from engines.models import Engine
 from shopdiag.people.number_field import NumberField
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, SignalKind, kind_of
+from traces.forms.pressure_fields import PressureFields
 from traces.models import CaptureSetup
 
 OTHER = "other"
@@ -17,10 +18,7 @@ SCALES = ("1", "2", "10", "20", "50", "100")
 NO_SCALE = _("Choose the clamp's scale; read it off the clamp's switch.")
 _NO_CHANNEL = _("This file has no such channel; choose one of those shown.")
 _STALE = _("This page is damaged; open it anew and fill it in again.")
-NO_SUCH_SIGNAL = _(
-    "There is no such signal here; choose one of those offered. One cylinder's pressure is "
-    "measured on the command line: manage.py balance."
-)
+NO_SUCH_SIGNAL = _("There is no such signal; choose one of those offered.")
 _YES_NO = [("", _("Not noted")), ("yes", _("Yes")), ("no", _("No"))]
 
 if TYPE_CHECKING:
@@ -54,6 +52,13 @@ class EngineField(EngineChoiceField):
         return f"{obj.name_words}{fuel}{order}{spacing}"
 
 
+def _asked_of(kind: SignalKind) -> str:
+    """Return which other questions a signal has, as the page shows and hides them."""
+    if kind.shows_one_cylinder:
+        return "pressure conditions"
+    return "cranked conditions" if kind.shows_compressions else "idle"
+
+
 class SignalChoice(forms.RadioSelect):
     """What the channel shows; each tap says which other questions its signal asks."""
 
@@ -63,13 +68,13 @@ class SignalChoice(forms.RadioSelect):
         asks = (
             "clamp" if kind.needs_scale else "",
             "wheel" if kind.asks_wheel else "",
-            "cranked" if kind.shows_compressions else "idle",
+            _asked_of(kind),
         )
         option["attrs"]["data-asks"] = " ".join(filter(None, asks))
         return option
 
 
-class SetupFields(forms.Form):
+class SetupFields(PressureFields):
     """Engine, signal and clamp, sync, conditions."""
 
     engine = EngineField(
@@ -102,14 +107,15 @@ class SetupFields(forms.Form):
     )
     signal = forms.ChoiceField(
         label=_("What the channel shows"),
-        choices=[(kind.code, _(kind.choice)) for kind in PAGE_KINDS],
+        choices=[(kind.code, _(kind.choice)) for kind in SIGNAL_KINDS],
         widget=SignalChoice,
         required=False,
         initial=DEFAULT_SIGNAL,
         error_messages={"invalid_choice": NO_SUCH_SIGNAL},
         help_text=_(
             "Of compression the starter current tells most; voltage and teeth while cranking are "
-            "trusted less. An idling engine tells which cylinder adds less, not why."
+            "trusted less. An idling engine tells which cylinder adds less, not why; the pressure "
+            "in one cylinder tells its leak, its valves' timing and a blocked exhaust."
         ),
     )
     scale = forms.ChoiceField(

@@ -4,6 +4,8 @@ from typing import Any
 
 from engines.models import Engine
 from traces.core.setup import AnalysisSetup
+from traces.forms.pressure_fields import OTHER as PRESSURE_OTHER
+from traces.forms.pressure_fields import PRESSURE_SCALES
 from traces.forms.setup import yes_no_word
 from traces.forms.setup_fields import OTHER, SCALES
 from traces.models import CaptureSetup, Reading
@@ -41,6 +43,8 @@ def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
         initial["invert"] = yes_no_word(analysis.invert) or "auto"
         if scale not in SCALES:
             initial["scale_typed"] = analysis.mv_per_a
+    if analysis.pressure is not None and analysis.pressure.kpa_per_v is not None:
+        initial |= _transducer(analysis.pressure.kpa_per_v)
     if analysis.current_channel in names:
         initial["current_channel"] = analysis.current_channel
     if analysis.sync and analysis.sync.channel in names:
@@ -50,6 +54,13 @@ def _from_tools(analysis: AnalysisSetup, names: list[str]) -> dict[str, Any]:
     if analysis.voltage_channel in names:
         initial["voltage_channel"] = analysis.voltage_channel
     return initial
+
+
+def _transducer(kpa_per_v: float) -> dict[str, Any]:
+    scale = f"{kpa_per_v:g}"
+    if scale in PRESSURE_SCALES:
+        return {"pressure_scale": scale}
+    return {"pressure_scale": PRESSURE_OTHER, "pressure_scale_typed": kpa_per_v}
 
 
 def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
@@ -83,6 +94,13 @@ def _from_own(last: CaptureSetup, engine: Engine | None) -> dict[str, Any]:
             initial["sync_angle"] = analysis.sync.angle_deg
     if analysis.opened_plug is not None:
         initial["opened_plug"] = analysis.opened_plug
+    if analysis.pressure is not None:
+        initial |= {
+            "pressure_cylinder": analysis.pressure.cylinder,
+            "compression_ratio": analysis.pressure.compression_ratio,
+            "zero_v": analysis.pressure.zero_v,
+            "air_kpa": analysis.pressure.air_kpa,
+        }
     if analysis.measured_event:
         initial |= {
             "measured_channel": analysis.measured_event.channel,

@@ -9,9 +9,17 @@ from django.utils.translation import gettext as _
 
 from engines.core.firing import FiringOrder
 from engines.models import Engine
-from traces.core.proposal import ChannelRoles, Proposal, ScaleChoice, channel_words, propose
+from traces.core.proposal import (
+    ChannelRoles,
+    Proposal,
+    ScaleChoice,
+    channel_words,
+    pressure_scales,
+    propose,
+)
 from traces.core.setup import Fuel
-from traces.core.signal_kinds import DEFAULT_SIGNAL, PAGE_KINDS, SignalKind, kind_of
+from traces.core.signal_kinds import DEFAULT_SIGNAL, SIGNAL_KINDS, SignalKind, kind_of
+from traces.forms.pressure_fields import MORE_FIELDS, peak_words
 from traces.forms.setup import SetupForm
 from traces.models import Reading
 from traces.selectors.sparklines import Sparkline
@@ -68,6 +76,14 @@ class ScaleTap:
 
 
 @dataclass(frozen=True, slots=True)
+class TransducerTap:
+    """One scale of a transducer to tap, with the peak it makes of this recording."""
+
+    option: Any
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class SetupPage:
     """What the set-up page shows beside the plain questions.
 
@@ -83,7 +99,9 @@ class SetupPage:
         None where the file was not looked at, or its set-up was made before.
     engine
         The engine that is chosen; None where none is.
-    angle_open, engine_open, signal_open, more_open, conditions_open
+    transducers
+        Scales of a pressure transducer.
+    angle_open, engine_open, signal_open, more_open, conditions_open, transducer_open
         Which folds stand open: those with an error or an answer that must be seen.
     """
 
@@ -97,13 +115,15 @@ class SetupPage:
     signal_open: bool
     more_open: bool
     conditions_open: bool
+    transducer_open: bool
+    transducers: tuple[TransducerTap, ...]
 
     @property
     def shows_crank(self) -> bool:
-        """Whether a clamp, a battery or the teeth of an idling crank were found."""
+        """Whether a clamp, a battery, teeth of an idling crank or a cylinder were found."""
         found = self.proposal
         return found is not None and any(
-            part is not None for part in (found.clamp, found.battery, found.running)
+            part is not None for part in (found.clamp, found.battery, found.running, found.pressure)
         )
 
     @property
@@ -166,7 +186,9 @@ def with_proposal(
     }
     proposed: dict[str, int | None] = {
         "current_channel": judged,
-        "sync_channel": proposal.sync.channel if proposal.sync else None,
+        "sync_channel": proposal.sync.channel
+        if proposal.sync and not kind.shows_one_cylinder
+        else None,
         "voltage_channel": proposal.battery.channel
         if proposal.battery and kind.is_current
         else None,
@@ -233,6 +255,9 @@ def setup_page(
         or any(_value(form, name) for name in ("measured_channel", "opened_plug", "sync_bit"))
         or bool(errors & {"measured_channel", "measured_cylinder", "opened_plug"}),
         conditions_open=bool(errors & {"battery_v", "throttle", "temperature"}),
+        transducer_open=bool(errors & set(MORE_FIELDS))
+        or any(_value(form, name) for name in MORE_FIELDS),
+        transducers=_transducer_taps(form, reading, proposal, engine),
     )
 
 
@@ -258,7 +283,7 @@ def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, st
     found = {}
     if judged is not None:
         found["current_channel"] = names[judged]
-    if proposal.sync is not None:
+    if proposal.sync is not None and not kind.shows_one_cylinder:
         found["sync_channel"] = names[proposal.sync.channel]
     if proposal.battery is not None and kind.is_current:
         found["voltage_channel"] = names[proposal.battery.channel]
@@ -267,7 +292,7 @@ def _proposed_parts(proposal: Proposal | None, names: list[str]) -> dict[str, st
 
 def _judged(proposal: Proposal) -> tuple[SignalKind, int | None]:
     """Return the signal that tells most of those found, and its channel."""
-    for kind in PAGE_KINDS:
+    for kind in SIGNAL_KINDS:
         at = proposal.channel_of(kind)
         if at is not None:
             return kind, at
@@ -287,6 +312,22 @@ def _scale_taps(field: BoundField, proposal: Proposal | None) -> tuple[ScaleTap,
     ]
     last = len(taps)
     return tuple(sorted(taps, key=lambda t: choices.get(t.option.data["value"], (last, None))[0]))
+
+
+def _transducer_taps(
+    form: SetupForm, reading: Reading, proposal: Proposal | None, engine: Engine | None
+) -> tuple[TransducerTap, ...]:
+    seen = proposal.pressure if proposal else None
+    unit = (reading.channels[seen.channel]["unit"] or "") if seen else ""
+    volts = {"": 1.0, "v": 1.0, "mv": 0.001}.get(unit.casefold())
+    if "full_scale_v" in form.fields:
+        volts = _number(form["full_scale_v"].value())
+    fuel = _fuel(str(_value(form, "fuel")), engine)
+    by_scale = {f"{s.kpa_per_v:g}": s for s in pressure_scales(seen, volts, fuel)}
+    return tuple(
+        TransducerTap(option, peak_words(by_scale.get(option.data["value"])))
+        for option in form["pressure_scale"]
+    )
 
 
 def _roles_of(reading: Reading) -> ChannelRoles | None:

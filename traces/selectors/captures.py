@@ -11,6 +11,7 @@ from traces.core.drawings import CyclePicture, Picture, Strip
 from traces.core.findings import Finding, place_letter
 from traces.core.report import (
     LIMITS,
+    PRESSURE_LIMITS,
     RUNNING_LIMITS,
     Aid,
     BankView,
@@ -21,6 +22,7 @@ from traces.core.report import (
     fitting_cylinders,
     grade_words,
     is_high,
+    is_noteworthy,
     reading_aids,
     told_calls,
     verdict_sentence,
@@ -97,6 +99,8 @@ class RunOutcome:
     @property
     def limits(self) -> str:
         """What the verdict cannot say."""
+        if self.report.is_pressure:
+            return str(PRESSURE_LIMITS)
         return str(RUNNING_LIMITS if self.report.is_running else LIMITS)
 
     @property
@@ -108,6 +112,8 @@ class RunOutcome:
             return _("Even, one bank weaker"), "watch"
         if self.report.verdict == "even" and any(e.call == "watch" for e in self.estimates):
             return _("Even, something to watch"), "watch"
+        if self.report.verdict == "measured":
+            return _("Measured"), "watch" if is_noteworthy(self.report) else "plain"
         kinds = {"even": (_("Even"), "good"), "uneven": (_("Uneven"), "suspect")}
         return kinds.get(self.report.verdict, (_("Not judged"), "stop"))
 
@@ -195,6 +201,13 @@ class RunOutcome:
     def evidence_file(self) -> str:
         """What the evidence picture is called as a file."""
         return f"{self.export_name}-evidence.svg"
+
+    @property
+    def is_good(self) -> bool:
+        """Whether nothing speaks against keeping it as known good."""
+        return self.report.verdict == "even" or (
+            self.report.verdict == "measured" and not is_noteworthy(self.report)
+        )
 
     @property
     def known_good(self) -> KnownGood | None:

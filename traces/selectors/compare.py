@@ -85,6 +85,7 @@ def choices_for(member: Member, run: Run) -> Choices:
     kept: tuple[KnownGood, ...] = ()
     if engine is not None:
         found = known_good_found(member, engine=engine).exclude(run=run).defer("run__result")
+        found = found.filter(run__in=Run.objects.filter(COMPRESSIONS))
         kept = tuple(found[:MOST_OFFERED])
     alike = judged.exclude(capture_id=run.capture_id)
     alike = (

@@ -17,6 +17,10 @@ _FOLDED: "dict[str, StrOrPromise]" = {
     "drift": _("Current drifts"),
     "load-on-cable": _("Clamp not at zero"),
     "gaps": _("Samples bridged"),
+    "ratio-assumed": _("Compression ratio assumed"),
+    "valves-hidden": _("Valve angles hidden"),
+    "peak-not-gauge": _("No gauge reading"),
+    "angles-effective": _("What angles mean"),
 }
 """Notes that leave the verdict as it is, by code, each with the name it is folded under. What is
 not named here stays said: a finding that somebody adds later must not vanish by itself."""

@@ -4,12 +4,16 @@ from dataclasses import replace
 
 from django.utils.translation import gettext as _
 
+from shopdiag.people.core.words import say
 from traces.core.proposal import ChannelRoles
 from traces.core.setup import NO_EDITS, AnalysisSetup, SetupError
 from traces.models import Reading
 
-_NO_CLAMP = ("pulses", "teeth", "nothing")
-_NO_SYNC = ("current", "voltage", "nothing")
+_NO_CLAMP = ("pulses", "teeth", "pressure", "nothing")
+_NO_SYNC = ("current", "voltage", "pressure", "nothing")
+ONE_BY_ONE = say(
+    "Which cylinder the transducer sat in differs from file to file: set each of them up by itself."
+)
 
 
 def analysis_for(analysis: AnalysisSetup, before: Reading, reading: Reading) -> AnalysisSetup:
@@ -21,8 +25,11 @@ def analysis_for(analysis: AnalysisSetup, before: Reading, reading: Reading) -> 
     Raises
     ------
     SetupError
-        If the file has no such channel; one sentence for the person.
+        If the file has no such channel, or is asked which cylinder it shows; one sentence for the
+        person.
     """
+    if analysis.kind.shows_one_cylinder:
+        raise SetupError(str(ONE_BY_ONE))
 
     def there(channel: str) -> str:
         return _channel_like(channel, before, reading)

@@ -16,7 +16,12 @@ from traces.services.event_angles import (
     event_angle_learn,
     event_angle_retire,
 )
-from traces.services.known_good import KnownGoodError, known_good_keep, known_good_retire
+from traces.services.known_good import (
+    KnownGoodError,
+    is_plainly_good,
+    known_good_keep,
+    known_good_retire,
+)
 from traces.services.manual_edits import run_adjust, run_redo, run_undo
 from traces.services.notes import NoteRefusedError, note_pin, note_strike
 from traces.services.readings import reading_correct, reading_take_again, shape_forget
@@ -37,6 +42,7 @@ __all__ = [
     "event_angle_keep",
     "event_angle_learn",
     "event_angle_retire",
+    "is_plainly_good",
     "known_good_keep",
     "known_good_retire",
     "note_pin",

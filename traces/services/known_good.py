@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from shopdiag.people.models import Member, Shop
 from shopdiag.people.typed_text import check_length
+from traces.core.report import is_noteworthy
 from traces.models import KnownGood, Run, Work
 
 
@@ -37,7 +38,8 @@ def known_good_keep(
     check_length("note", note, 200)
     if run.state != Work.State.DONE or run.verdict in {"", "not judged"}:
         raise KnownGoodError(_("Only a judged capture can be known good; this one is not judged."))
-    if not run.setup.analysis.kind.shows_compressions:
+    kind = run.setup.analysis.kind
+    if not (kind.shows_compressions or kind.shows_one_cylinder):
         raise KnownGoodError(
             _("An idling engine shows no compressions; keep a capture of the cranked engine.")
         )
@@ -57,14 +59,15 @@ def known_good_keep(
                 "engine."
             )
         )
-    if run.verdict != "even" and not although_uneven:
+    is_good = is_plainly_good(run)
+    if not is_good and not although_uneven:
         raise KnownGoodError(
             _(
-                "This capture is uneven, so it is no measure for others; if this engine is built "
-                "that way, say so and tick the box."
+                "This capture is uneven or shows a fault, so it is no measure for others; if this "
+                "engine is built that way, say so and tick the box."
             )
         )
-    if run.verdict != "even" and not note:
+    if not is_good and not note:
         raise KnownGoodError(_("Say in the note why an uneven capture is good for this engine."))
     with transaction.atomic():
         # One at a time in a shop, so that a double submit finds the first.
@@ -77,6 +80,14 @@ def known_good_keep(
             note=note,
             created_by=member,
         )
+
+
+def is_plainly_good(run: Run) -> bool:
+    """Return whether a run shows nothing that speaks against keeping it."""
+    report = run.report
+    if report is None:
+        return False
+    return report.verdict == "even" or (report.verdict == "measured" and not is_noteworthy(report))
 
 
 def known_good_retire(*, member: Member, entry: KnownGood, retired: bool = True) -> bool:

@@ -21,7 +21,8 @@ def run_like_add(
     Raises
     ------
     SetupError
-        If the file cannot answer that set-up; one sentence for the person.
+        If the file cannot answer that set-up, or is asked which cylinder it shows; one sentence
+        for the person.
     """
     reading = Capture.objects.select_related("current_reading").get(pk=capture.pk).reading
     before = Capture.objects.select_related("current_reading").get(pk=like.capture_id).reading

@@ -18,7 +18,7 @@ from traces.forms.known_good import KeepForm, KnownGoodFilter
 from traces.models import KnownGood, Run
 from traces.selectors.compare import ComparedRuns, Occasion, choices_for, compare_figure, compared
 from traces.selectors.known_good import known_good_found, known_good_row
-from traces.services import known_good_keep, known_good_retire
+from traces.services import is_plainly_good, known_good_keep, known_good_retire
 from traces.views.found import run_or_404
 from traces.views.pages import back_address
 
@@ -79,7 +79,7 @@ def keep(request: MemberRequest, pk: int, run_pk: int) -> HttpResponse:
     """Keep a run as known good."""
     run = run_or_404(request, pk, run_pk)
     back = back_address(request) or reverse("traces:run", args=[pk, run_pk])
-    form = KeepForm(request.POST or None, uneven=run.verdict != "even")
+    form = KeepForm(request.POST or None, uneven=not is_plainly_good(run))
     return post_form(
         request,
         form=form,

@@ -20,7 +20,13 @@ from shopdiag.people.core.roles import Action
 from shopdiag.people.core.row_ids import is_row_id
 from shopdiag.people.editing import post_form
 from traces.core.proposal import Proposal
-from traces.core.setup import Fuel, SetupError, capture_cautions, running_cautions
+from traces.core.setup import (
+    Fuel,
+    SetupError,
+    capture_cautions,
+    running_cautions,
+    transducer_cautions,
+)
 from traces.forms.manual_edit_card import hand_card, undo_waiting
 from traces.forms.manual_edits import ManualEditForm, StepForm
 from traces.forms.pins import PinForm
@@ -33,6 +39,7 @@ from traces.selectors.cases import SENT_SETUP, sent_case, sent_setup
 from traces.selectors.figures import MOST_CHANNELS, chosen_channels
 from traces.selectors.notes import pinned_notes
 from traces.selectors.offered_setups import last_setup, setup_source
+from traces.selectors.pressure_page import NOTHING_BESIDE, pressure_page
 from traces.selectors.sparklines import sparklines
 from traces.services import reading_retry, run_add
 from traces.views.figures import channels_asked_for
@@ -114,6 +121,7 @@ def setup(request: MemberRequest, pk: int) -> HttpResponse:
             "offered_from": offered_from,
             "cautions": capture_cautions(None, None),
             "running_cautions": running_cautions(None),
+            "transducer_cautions": transducer_cautions(None, None),
             "offer": setup_page(form, reading, sparklines(reading), proposal),
             "back": back,
             "next": back_address(request),
@@ -217,6 +225,7 @@ def capture_context(
     offered = (("next", back), ("engine", engine), ("fuel", fuel), ("battery_v", battery))
     carried = {k: v for k, v in offered if v}
     report = page.outcome.report if page.outcome else None
+    pressure = page.run and pressure_page(request.member, page.run, request.GET.get("beside", ""))
     sent_from = sent_case(request.member, page.reading, report)
     waits_for_setup = request.GET.get("then") == THEN_SETUP and not page.runs and not sent_from
     of_run = {"run": str(run_pk)} if run_pk else {}
@@ -239,6 +248,8 @@ def capture_context(
         "sent": sent_from,
         "sent_token": uuid4(),
         "code_version": settings.VERSION,
+        "pressure": pressure,
+        "nothing_beside": NOTHING_BESIDE,
         "carried_items": tuple(carried.items()),
         "recorded": _recorded(request, page) if page.can_be_set_up else None,
     }

@@ -1,12 +1,14 @@
 """The guided plan: causes with what speaks for and against them, and the tests that come next."""
 
 from jobs.core.plan.evidence import (
+    NOT_MEASURED,
     NOT_RECORDED,
     Compression,
     Costs,
     EngineFacts,
     Evidence,
     IdleBalance,
+    InCylinder,
     Said,
     SwapDone,
     TestDone,
@@ -17,6 +19,7 @@ from jobs.core.plan.plan import Plan, PlanCause, PlannedTest, plan_for
 from jobs.core.plan.unknown_facts import facts_that_matter
 
 __all__ = [
+    "NOT_MEASURED",
     "NOT_RECORDED",
     "BookedOrder",
     "Compression",
@@ -24,6 +27,7 @@ __all__ = [
     "EngineFacts",
     "Evidence",
     "IdleBalance",
+    "InCylinder",
     "Learnt",
     "Plan",
     "PlanCause",

@@ -122,6 +122,7 @@ def clues_in(evidence: Evidence, focus: Focus) -> tuple[Clue, ...]:
         *_of_codes(evidence),
         *_of_compression(evidence),
         *_of_idle(evidence),
+        *_of_pressures(evidence),
         *_of_conditions(evidence),
         *_of_said(evidence),
         *_of_kind(evidence),
@@ -234,6 +235,23 @@ def _of_idle(evidence: Evidence) -> Iterator[Clue]:
             yield Clue(key, tuple(sorted(cylinders)))
     if idle.is_even:
         yield Clue("idle_even")
+
+
+def _of_pressures(evidence: Evidence) -> Iterator[Clue]:
+    found = evidence.in_cylinder
+    for key, cylinders in (
+        ("pressure_leak", found.leaking),
+        ("pressure_low", found.filling_less),
+        ("pressure_fitful", found.comes_and_goes),
+    ):
+        if cylinders:
+            yield Clue(key, tuple(sorted(cylinders)))
+    if found.is_exhaust_blocked:
+        yield Clue("pressure_exhaust")
+    if found.is_exhaust_free:
+        yield Clue("pressure_free")
+    if found.is_cam_off:
+        yield Clue("pressure_cam")
 
 
 def _of_even(evidence: Evidence) -> str:

@@ -115,6 +115,36 @@ NOT_RECORDED = IdleBalance()
 
 
 @dataclass(frozen=True, slots=True)
+class InCylinder:
+    """What pressures in the cylinders show.
+
+    Parameters
+    ----------
+    leaking
+        Cylinders that surely lose more than a good one.
+    filling_less
+        Cylinders that compress less and lose no more.
+    comes_and_goes
+        Cylinders whose compressions differ from cycle to cycle.
+    is_exhaust_blocked, is_exhaust_free
+        Whether the exhaust holds back more than usual, and whether all measured show that it does
+        not.
+    is_cam_off
+        Whether a cam is late or early beside a known-good capture.
+    """
+
+    leaking: frozenset[int] = frozenset()
+    filling_less: frozenset[int] = frozenset()
+    comes_and_goes: frozenset[int] = frozenset()
+    is_exhaust_blocked: bool = False
+    is_exhaust_free: bool = False
+    is_cam_off: bool = False
+
+
+NOT_MEASURED = InCylinder()
+
+
+@dataclass(frozen=True, slots=True)
 class TestDone:
     """One test that was made.
 
@@ -210,6 +240,8 @@ class Evidence:
         was confirmed (`yes`, `no`).
     idle
         What the idling engine says beside the cranked one.
+    in_cylinder
+        What pressures in the cylinders show.
     patterns
         How the cylinders stand out in the cranking test.
     happens
@@ -233,6 +265,7 @@ class Evidence:
     counts: Mapping[int, int] = field(default_factory=dict)
     compression: Compression = field(default_factory=Compression)
     idle: IdleBalance = NOT_RECORDED
+    in_cylinder: InCylinder = NOT_MEASURED
     patterns: frozenset[Pattern] = frozenset()
     cranks: str = ""
     verified: str = ""
@@ -290,8 +323,9 @@ class Evidence:
     def has_records(self) -> bool:
         """Whether more is known than the complaint and the cranking test."""
         made = any(d.outcome != "not_done" for d in self.done)
-        idles = self.idle != NOT_RECORDED
-        return bool(self.codes or self.counts or made or idles or self.swaps or self.said != Said())
+        recorded = self.idle != NOT_RECORDED or self.in_cylinder != NOT_MEASURED
+        typed = self.codes or self.counts or self.swaps or self.said != Said()
+        return bool(typed or made or recorded)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,15 @@
-/* The clamp's scale is either one of the list or typed: each answer takes the other away. */
+/* The scale of clamp or transducer is either one of the list or typed: each takes the other away. */
 const form = document.querySelector(".setup-form");
-const typed = form && form.elements.namedItem("scale_typed");
-const choices = form ? form.querySelectorAll('input[name="scale"]') : [];
 
-function follow() {
+function follow(name) {
+  const typed = form.elements.namedItem(`${name}_typed`);
+  const choices = form.querySelectorAll(`input[name="${name}"]`);
+  if (!typed || !choices.length) {
+    return;
+  }
   typed.addEventListener("input", function () {
     if (typed.value.trim()) {
-      form.querySelector('input[name="scale"][value="other"]').checked = true;
+      form.querySelector(`input[name="${name}"][value="other"]`).checked = true;
     }
   });
   for (const choice of choices) {
@@ -18,8 +21,9 @@ function follow() {
   }
 }
 
-if (typed && choices.length) {
-  follow();
+if (form) {
+  follow("scale");
+  follow("pressure_scale");
 }
 
 /* A channel plays one part: giving it another one hands its own to whichever had that before. */

@@ -242,7 +242,7 @@ def test_the_same_file_again_leads_to_the_one_that_is_here(order, by, sent_as):
     assert elsewhere.already == first.added
     assert elsewhere.where
     # an idling engine counts for the same: only before or after the repair is compared
-    idling = VisitCapture.purpose_for(is_running=True, is_after=sent_as == PROOF)
+    idling = VisitCapture.purpose_for("running", is_after=sent_as == PROOF)
     VisitCapture.objects.filter(pk=first.added.pk).update(purpose=idling)
     assert [send(sent_as).where, send(other).where] == ["", elsewhere.where]
     VisitCapture.objects.filter(pk=first.added.pk).update(purpose=sent_as)

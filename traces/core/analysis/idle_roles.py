@@ -1,11 +1,15 @@
-"""Which channel is the crank sensor of an idling engine: told by its teeth, not by its name."""
+"""Which channel is an idling engine's crank sensor, or one cylinder's pressure.
+
+Both are told by what they show, not by their names.
+"""
 
 from dataclasses import replace
 
 import numpy as np
 
 from engines.core.firing import CYCLE_DEG
-from traces.core.proposal import ChannelRoles, SyncSeen, roles_of
+from traces.core.pressure import CylinderSeen, cylinder_seen
+from traces.core.proposal import ChannelRoles, PressureSeen, SyncSeen, roles_of
 from traces.core.running import IdleStretch, SpeedError, idle_track, is_caught, steady_idle
 from traces.core.setup import SyncEvery, ToothWheel
 from traces.core.signals import ToothTrack, WheelError, edge_times_s
@@ -13,6 +17,7 @@ from traces.core.sync import find_pulses
 from traces.core.waveform import Floats, Waveform
 
 _LONGEST_S = 300.0
+_MOST_CHANNELS, _PRESSURE_HZ = 32, 10_000.0
 _LEAST_EDGES, _FEWEST_EVENTS = 400, 4
 _STRONG, _WITHIN_DEG, _WINDOW_S = 0.5, 25.0, 0.01
 
@@ -20,10 +25,15 @@ _STRONG, _WITHIN_DEG, _WINDOW_S = 0.5, 25.0, 0.01
 def channel_roles(waveform: Waveform) -> ChannelRoles:
     """Say what each channel shows, and which part it may play, cranking or idling.
 
-    A file with a starter current or a battery in it is one of a crank. Else the first channel
-    whose edges make a wheel that idles steadily is proposed for a running balance.
+    One cylinder's pressure is looked for first: alone in a file its compressions would pass for a
+    starter's current. A file with a starter current or a battery in it is one of a crank. Else the
+    first channel whose edges make a wheel that idles steadily is proposed for a running balance.
     """
-    roles = roles_of(waveform)
+    pressures = _pressures(waveform)
+    roles = roles_of(waveform, dict.fromkeys(pressures, "pressure"))
+    if pressures:
+        at, seen = next(iter(pressures.items()))
+        return replace(roles, pressure=PressureSeen(at, seen.towers, seen.rpm, seen.height))
     if roles.clamp or roles.battery or not 0 < waveform.duration_s <= _LONGEST_S:
         return roles
     for at, shows in enumerate(roles.shows):
@@ -37,6 +47,23 @@ def channel_roles(waveform: Waveform) -> ChannelRoles:
                 told = tuple("pulses" if i == sync.channel else what for i, what in enumerate(told))
             return replace(roles, shows=told, teeth=None, running=at, sync=sync)
     return roles
+
+
+def _pressures(waveform: Waveform) -> dict[int, CylinderSeen]:
+    """Return the channels that show one cylinder's compressions, by index."""
+    if not 0 < waveform.duration_s <= _LONGEST_S or len(waveform.channels) > _MOST_CHANNELS:
+        return {}
+    every = max(1, int(waveform.rate_hz // _PRESSURE_HZ))
+    found = {}
+    for at, channel in enumerate(waveform.channels):
+        if channel.is_flat():
+            continue
+        values = np.asarray(channel.values[::every], dtype=np.float64)
+        # one that is upside down is refused as such, and must not pass for a clamp meanwhile
+        looks = (cylinder_seen(side, waveform.rate_hz / every) for side in (values, -values))
+        if (seen := next(filter(None, looks), None)) is not None:
+            found[at] = seen
+    return found
 
 
 def _idle_on(waveform: Waveform, at: int) -> tuple[ToothTrack, IdleStretch] | None:

@@ -8,20 +8,13 @@ import numpy as np
 
 from shopdiag.people.core.words import gettext as _
 from shopdiag.people.core.words import say
+from traces.core.compression import Geometry
 from traces.core.findings import Finding, finding
 from traces.core.preparation import Prepared, channel_named
-from traces.core.pressure import (
-    Geometry,
-    Measured,
-    PressureError,
-    PressureInput,
-    Share,
-    beside_known_good,
-    in_turn,
-    measure,
-    shares_in_turn,
-)
+from traces.core.pressure import Measured, PressureError, PressureInput, measure
+from traces.core.pressure_compared import Share, beside_known_good, in_turn, shares_in_turn
 from traces.core.report import (
+    PRESSURE,
     BesideKnownGood,
     Call,
     Estimate,
@@ -30,19 +23,9 @@ from traces.core.report import (
     Report,
     ReportParts,
 )
-from traces.core.setup import AnalysisSetup, PressureSetup, SetupError
+from traces.core.setup import PRESSURE_UNITS, AnalysisSetup, PressureSetup, SetupError
 from traces.core.waveform import Channel, Waveform
 
-_METHOD = "pressure"
-_KPA_PER = {
-    "pa": 0.001,
-    "hpa": 0.1,
-    "mbar": 0.1,
-    "kpa": 1.0,
-    "psi": 6.894757,
-    "bar": 100.0,
-    "mpa": 1000.0,
-}
 _USUAL_RATIO = {"petrol": 10.5, "diesel": 16.5}
 _USUAL_CYLINDERS = 4
 _AIR_KPA = 101.3
@@ -121,13 +104,12 @@ def judge_among(
     try:
         now = _measured(recorded, setup)
     except PressureError as error:
-        return Report.refused(_refusal(error), _METHOD)
+        return Report.refused(_refusal(error), PRESSURE)
     there = None if good is None else _beside(good, setup)
     rows = [_beside(other, setup) for other in others]
     beside = None
-    # an idling and a cranked engine breathe so differently that no angle compares
-    if good is not None and there is not None and there.figures.state == now.figures.state:
-        beside = beside_known_good(now, there, good.file)
+    if good is not None and there is not None:
+        beside = beside_known_good(now.figures, there.figures, good.file)
     figures = replace(now.figures, beside=beside)
     compared = [now.figures, *([there.figures] if there else []), *(row.figures for row in rows)]
     findings = [*_of_beside(beside), *_of_speeds(compared), *_of_figures(figures)]
@@ -169,14 +151,14 @@ def _measured(recorded: Recorded, setup: AnalysisSetup) -> Measured:
 
 def _kpa_per_unit(channel: Channel, setup: AnalysisSetup, told: PressureSetup) -> float:
     unit = (channel.unit or "").casefold()
-    if unit in _KPA_PER:
+    if unit in PRESSURE_UNITS:
         if told.kpa_per_v is not None:
             raise SetupError(
                 _("The file gives this channel in {unit} already; leave the scale out.").format(
                     unit=channel.unit
                 )
             )
-        return _KPA_PER[unit]
+        return PRESSURE_UNITS[unit]
     if told.kpa_per_v is None:
         raise SetupError(
             _("Say the transducer's scale in kilopascals per volt; its data sheet has it.")
@@ -198,7 +180,7 @@ def _report(
         findings=tuple(sorted(findings, key=lambda found: found.severity != "warn")),
         judged_from_s=waveform.t0_s + now.judged_s[0],
         judged_to_s=waveform.t0_s + now.judged_s[1],
-        method=_METHOD,
+        method=PRESSURE,
         sync_note=say("Crank angle is counted from one compression of this cylinder to the next."),
         parts=ReportParts(pressure=figures),
     )

@@ -37,7 +37,7 @@ Part: TypeAlias = Literal["whole", "crank"]
 """How much of the recording is in it."""
 
 _ROLES = (SYNC, *(kind.channel_part for kind in SIGNAL_KINDS))
-_UNITS = ("V", "mV", "A", "mA")
+_UNITS = ("V", "mV", "A", "mA", "kPa", "bar", "mbar", "hPa", "psi", "MPa", "Pa")
 _CLOCK_S = 3600.0
 """From an hour on a start may be a time of day or a date, and is not handed on."""
 

@@ -21,7 +21,7 @@ from traces.core.setup import (
     SyncEvent,
     SyncEvery,
 )
-from traces.core.signal_kinds import PAGE_KINDS
+from traces.core.signal_kinds import SIGNAL_KINDS
 
 _MOST_SETS, _MOST_FINDINGS = 64, 100
 _WHEEL = re.compile(r"\d{1,3}(?:-\d{1,2}|\+1)[-\d]{0,20}")
@@ -31,7 +31,7 @@ _CODE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
     """Read a set-up whose every value is of its kind; the dataclass checks limits only."""
     one_of(data["fuel"], get_args(Fuel))
-    one_of(data["signal"], tuple(kind.code for kind in PAGE_KINDS))
+    one_of(data["signal"], tuple(kind.code for kind in SIGNAL_KINDS))
     one_of(data["cranked_by"], get_args(CrankedBy))
     if data["invert"] is not None:
         truth(data["invert"])
@@ -50,9 +50,25 @@ def checked_setup(data: Mapping[str, Any]) -> AnalysisSetup:
         _numbers(bank, MOST_CYLINDERS)
     if data.get("opened_plug") is not None:
         whole(data["opened_plug"], 1, MOST_CYLINDERS)
+    if data.get("pressure") is not None:
+        _check_transducer(data["pressure"])
     # cases from before banks lack both
     figure(data.get("bank_even_within", BANK_EVEN_WITHIN), 0.0, 1.0)
     return AnalysisSetup.from_json(dict(data))
+
+
+def _check_transducer(data: Mapping[str, Any]) -> None:
+    for name, least, most in (
+        ("kpa_per_v", 1.0, 1e5),
+        ("zero_v", -1e4, 1e4),
+        ("compression_ratio", 5.0, 25.0),
+        ("air_kpa", 50.0, 110.0),
+    ):
+        if data.get(name) is not None:
+            figure(data[name], least, most)
+    for name in ("cylinder", "cylinders"):
+        if data.get(name) is not None:
+            whole(data[name], 1, MOST_CYLINDERS)
 
 
 def _check_sync(data: Mapping[str, Any]) -> None:

@@ -203,18 +203,19 @@ def compare(first: ComparedCapture, second: ComparedCapture) -> Comparison:
 
 
 def _check(first: ComparedCapture, second: ComparedCapture) -> None:
+    if not (first.report.shows_compressions and second.report.shows_compressions):
+        raise CompareError(
+            _(
+                "Only captures of all cylinders while cranking are compared here. An idling engine "
+                "stands beside its crank on the page of the job, one cylinder's pressure beside "
+                "another capture on its own page."
+            )
+        )
     for side in (first, second):
         if side.report.verdict == "not judged" or not side.report.estimates:
             raise CompareError(
                 _("One of the two was not judged, so there is nothing to compare; choose another.")
             )
-    if first.report.is_running or second.report.is_running:
-        raise CompareError(
-            _(
-                "An idling engine shows no compressions: its captures are laid beside each other "
-                "on the page of their job."
-            )
-        )
     one, other = (side.setup.firing_order.starting_at(1) for side in (first, second))
     if len(one) != len(other):
         raise CompareError(

@@ -374,4 +374,4 @@ def _turned(takes: Sequence[PoolInput]) -> tuple[tuple[int, int, int], ...]:
 def is_poolable(report: Report) -> bool:
     """Return whether a report has figures of compression to pool."""
     is_judged = report.verdict != "not judged" and bool(report.estimates)
-    return is_judged and not report.is_running
+    return is_judged and report.shows_compressions

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from traces.core.pressure.geometry import Geometry
+from traces.core.compression import Geometry
 from traces.core.pressure.mean_cycle import CYCLE
 from traces.core.waveform import Floats
 

@@ -1,13 +1,13 @@
 """One cylinder's pressure, from samples to figures with their intervals."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
+from traces.core.compression import Geometry
 from traces.core.pressure.cycle_figures import NAMES, CycleFigures, cycle_figures
 from traces.core.pressure.errors import PressureError
-from traces.core.pressure.geometry import Geometry
 from traces.core.pressure.mean_cycle import CYCLE, Cycles, lay_cycles
 from traces.core.pressure.towers import Towers, find_towers
 from traces.core.pressure.zero import (
@@ -17,7 +17,13 @@ from traces.core.pressure.zero import (
     plateau_sigma,
     rest_zero,
 )
-from traces.core.report import Interval, PressureCurve, PressureFigures, PressureState
+from traces.core.report import (
+    Interval,
+    KneeScatter,
+    PressureCurve,
+    PressureFigures,
+    PressureState,
+)
 from traces.core.waveform import Floats
 
 _RUNS_FROM_RPM = 450.0
@@ -70,14 +76,12 @@ class PressureInput:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """Figures, and how far the comparison of two recordings may trust them.
+    """Figures, and where they were taken.
 
     Parameters
     ----------
     figures
         As reports hold them.
-    scatter
-        Standard deviation of each figure of `CycleFigures` from cycle to cycle alone.
     judged_s
         From the first tower to the last, from the start of the recording.
     tdc_s
@@ -85,7 +89,6 @@ class Measured:
     """
 
     figures: PressureFigures
-    scatter: dict[str, float]
     judged_s: tuple[float, float]
     tdc_s: Floats
 
@@ -248,11 +251,16 @@ class _Found:
             exhaust_opens_before_bottom_deg=None if opens is None else round(180 - opens.value, 1),
             intake_closes_after_bottom_deg=None if closes is None else round(closes.value - 540, 1),
             curve=PressureCurve(-180.0, 2.0, tuple(round(float(p), 2) for p in curve)),
+            scatter=KneeScatter(
+                **{one.name: self._scatter_deg(one.name) for one in fields(KneeScatter)}
+            ),
         )
-        scatter = dict(zip(NAMES, (float(s) for s in self.scatter), strict=True))
-        scatter["level_kpa"] = self._level_kpa
         judged = (float(towers.centre_s[0]), float(towers.centre_s[-1]))
-        return Measured(figures, scatter, judged, tdc_s)
+        return Measured(figures, judged, tdc_s)
+
+    def _scatter_deg(self, name: str) -> float | None:
+        sigma = float(self.scatter[NAMES.index(name)])
+        return round(sigma, 4) if np.isfinite(sigma) else None
 
     def _figure(self, name: str, digits: int, *, factor: float = 1.0) -> Interval | None:
         at = NAMES.index(name)

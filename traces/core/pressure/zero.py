@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from traces.core.pressure.geometry import Geometry
+from traces.core.compression import Geometry
 from traces.core.pressure.mean_cycle import CYCLE
 from traces.core.pressure.towers import Towers
 from traces.core.waveform import Floats

@@ -4,6 +4,7 @@ from traces.core.proposal.channel_roles import (
     BatterySeen,
     ChannelRoles,
     ClampSeen,
+    PressureSeen,
     SyncSeen,
     roles_of,
 )
@@ -15,15 +16,19 @@ from traces.core.proposal.proposing import (
     scale_choices,
     sync_every,
 )
+from traces.core.proposal.transducer_scales import PressureScale, pressure_scales
 
 __all__ = [
     "BatterySeen",
     "ChannelRoles",
     "ClampSeen",
+    "PressureScale",
+    "PressureSeen",
     "Proposal",
     "ScaleChoice",
     "SyncSeen",
     "channel_words",
+    "pressure_scales",
     "propose",
     "roles_of",
     "scale_choices",

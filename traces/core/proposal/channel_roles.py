@@ -1,6 +1,8 @@
 """Which channel is the clamp, which the sync and which the battery, by what they show together."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Annotated, Literal, TypeAlias
 
 import numpy as np
@@ -10,7 +12,7 @@ from traces.core.proposal.channel_traits import Course, Train, course_of, train_
 from traces.core.setup import SyncEvery
 from traces.core.waveform import Channel, Conditioned, Floats, Waveform
 
-Shows: TypeAlias = Literal["current", "voltage", "pulses", "teeth", "nothing", "other"]
+Shows: TypeAlias = Literal["current", "voltage", "pulses", "teeth", "pressure", "nothing", "other"]
 
 _LONGEST_S = 6 * 3600.0
 _MOST_CHANNELS = 32
@@ -40,6 +42,7 @@ _LEAST_HUMPS = 5.0
 
 LINES = 64
 _POINTS = 4 * LINES
+NOTHING_KNOWN: Mapping[int, Shows] = MappingProxyType({})
 _REGULAR = 0.3
 
 
@@ -109,6 +112,24 @@ class SyncSeen(PlainJson):
 
 
 @dataclass(frozen=True, slots=True)
+class PressureSeen(PlainJson):
+    """A channel that shows the compressions of one cylinder.
+
+    Parameters
+    ----------
+    towers, rpm
+        How many follow each other, and the crank's speed.
+    height
+        Of one over the level between, in the channel's unit.
+    """
+
+    channel: int
+    towers: int
+    rpm: Annotated[float, Decimals(1)]
+    height: Annotated[float, Decimals(6)]
+
+
+@dataclass(frozen=True, slots=True)
 class ChannelRoles(PlainJson):
     """What the channels of a file show, and which part each may play."""
 
@@ -119,6 +140,8 @@ class ChannelRoles(PlainJson):
     teeth: int | None = None
     running: int | None = None
     """The crank sensor of an idling engine."""
+    pressure: PressureSeen | None = None
+    """A transducer in place of one plug."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +155,7 @@ class _Seen:
     rank: float = 0.0
 
 
-def roles_of(waveform: Waveform) -> ChannelRoles:
+def roles_of(waveform: Waveform, known: Mapping[int, Shows] = NOTHING_KNOWN) -> ChannelRoles:
     """Say what each channel shows, by its samples alone, and which part it may play.
 
     Names, units and places are not asked, but for amperes: who says so knows. Nothing is named
@@ -142,11 +165,16 @@ def roles_of(waveform: Waveform) -> ChannelRoles:
     ----------
     waveform
         Any recording; only one with a crank in it gets parts.
+    known
+        What some channels show by another look at them, by index; they get no part here.
     """
     channels = waveform.channels
     if not 0 < waveform.duration_s <= _LONGEST_S or len(channels) > _MOST_CHANNELS:
         return ChannelRoles(tuple("other" for _ in channels))
-    seen = [_look(waveform, i, channel) for i, channel in enumerate(channels)]
+    seen = [
+        _Seen(i, channel, None, known[i]) if i in known else _look(waveform, i, channel)
+        for i, channel in enumerate(channels)
+    ]
     currents = sorted((s for s in seen if s.shows == "current"), key=lambda s: -s.rank)
     voltages = sorted((s for s in seen if s.shows == "voltage"), key=lambda s: -s.rank)
     if not currents and len(voltages) > 1:
@@ -162,7 +190,7 @@ def roles_of(waveform: Waveform) -> ChannelRoles:
     trains: list[tuple[int, Train]] = []
     shows = [s.shows for s in seen]
     for s in seen:
-        if s.shows in ("current", "voltage", "nothing"):
+        if s.shows in ("current", "voltage", "nothing", "pressure"):
             continue
         train = train_of(waveform, s.channel, from_s, to_s)
         if train is not None and _may_sync(train):

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from engines.core.firing import FiringOrder
 from shopdiag.people.core.words import gettext as _
 from traces.core.preparation import usual_current_a
-from traces.core.proposal.channel_roles import BatterySeen, ChannelRoles, ClampSeen, SyncSeen
+from traces.core.proposal.channel_roles import (
+    BatterySeen,
+    ChannelRoles,
+    ClampSeen,
+    PressureSeen,
+    SyncSeen,
+)
+from traces.core.proposal.transducer_scales import pressure_words
 from traces.core.setup import Fuel, SyncEvent, SyncEvery
 from traces.core.signal_kinds import SignalKind
 
@@ -59,6 +66,8 @@ class Proposal:
         What the sync picks up, as far as its shape tells.
     teeth, running
         Channels of a crank sensor: of a cranked engine, and of one that idles.
+    pressure
+        Of a transducer in place of one plug.
     """
 
     clamp: ClampSeen | None
@@ -72,10 +81,12 @@ class Proposal:
     every_sure: bool = False
     event: SyncEvent | None = None
     running: int | None = None
+    pressure: PressureSeen | None = None
 
     def channel_of(self, kind: SignalKind) -> int | None:
         """Return the channel that shows a signal; None where none does."""
-        seen = {"current": self.clamp, "voltage": self.battery}.get(kind.carries)
+        found = {"current": self.clamp, "voltage": self.battery, "pressure": self.pressure}
+        seen = found.get(kind.carries)
         if kind.carries == "teeth":
             return self.teeth if kind.shows_compressions else self.running
         return seen.channel if seen else None
@@ -123,6 +134,7 @@ def propose(
         sync=sync,
         teeth=roles.teeth,
         running=roles.running,
+        pressure=roles.pressure,
         scales=scales,
         mv_per_a=mv_per_a,
         why_scale=why,
@@ -244,6 +256,8 @@ def channel_words(proposal: Proposal) -> Mapping[str, str]:
         )
     if proposal.running is not None:
         words["teeth"] = _("teeth of a crank that idles")
+    if (seen := proposal.pressure) is not None:
+        words["pressure"] = pressure_words(seen)
     if (sync := proposal.sync) is not None:
         words["sync"] = _("{count} regular pulses, {apart_s:.2f} s apart").format(
             count=sync.count, apart_s=sync.apart_s

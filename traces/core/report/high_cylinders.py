@@ -60,7 +60,7 @@ def standing_high(report: Report) -> tuple[int, ...]:
     One beneath another cylinder's second compression is among them: its figure is that of its own
     compression alone.
     """
-    if report.is_running:
+    if not report.shows_compressions:
         # what drives the crank more than others is no compression that stands high
         return ()
     second = report.parts.second_compression

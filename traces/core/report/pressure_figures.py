@@ -95,6 +95,19 @@ class MeasuredInTurn(PlainJson):
 
 
 @dataclass(frozen=True, slots=True)
+class KneeScatter(PlainJson):
+    """How much angles scatter from cycle to cycle alone, standard deviations in degrees.
+
+    What two captures of one engine have in common is not in it, so that their difference may be
+    trusted more than either angle. None where an angle does not show.
+    """
+
+    exhaust_opens_deg: float | None = None
+    exchange_deg: float | None = None
+    intake_closes_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PressureFigures(PlainJson):
     """Of one cylinder's pressure. Pressures are over that of the air, in kPa.
 
@@ -144,6 +157,8 @@ class PressureFigures(PlainJson):
         A known-good one.
     in_turn
         All cylinders, where several were measured.
+    scatter
+        Of the angles that two captures are compared by; None in results from before it was kept.
     """
 
     state: PressureState
@@ -179,3 +194,4 @@ class PressureFigures(PlainJson):
     curve: PressureCurve
     beside: BesideKnownGood | None = None
     in_turn: tuple[MeasuredInTurn, ...] = ()
+    scatter: KneeScatter | None = None

@@ -12,6 +12,7 @@ from shopdiag.people.core.words import ngettext
 from traces.core.findings import cylinders_words, listed, place_letter
 from traces.core.report.aid import Aid
 from traces.core.report.bank_words import weaker_bank
+from traces.core.report.pressure_aid import pressure_aids
 from traces.core.report.results import LOW_CALLS, Estimate, Report
 from traces.core.report.running_aid import running_aids
 from traces.core.setup import AnalysisSetup
@@ -36,8 +37,8 @@ def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
     words = setup.kind.hump_words
     if report.verdict == "not judged":
         yield _not_judged()
-    if report.is_running:
-        yield from running_aids(report) if report.estimates else ()
+    if not report.shows_compressions:
+        yield from _other_aids(report)
         return
     low = [e for e in report.estimates if e.call == "suspect"]
     if low:
@@ -55,6 +56,12 @@ def _aids(report: Report, setup: AnalysisSetup) -> Iterator[Aid]:
         yield _first_turns(report, begun)
     if report.inverted:
         yield _inverted()
+
+
+def _other_aids(report: Report) -> tuple[Aid, ...]:
+    if report.is_pressure:
+        return pressure_aids(report)
+    return running_aids(report) if report.estimates else ()
 
 
 def _not_judged() -> Aid:

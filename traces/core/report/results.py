@@ -31,6 +31,8 @@ CALL_WORDS: Mapping[str, str] = MappingProxyType(
 
 RUNNING = "running"
 """Method of reports on idling engines."""
+PRESSURE = "pressure"
+"""Method of reports on one cylinder's pressure."""
 
 HIGH = "high"
 """Told instead of `sound` where a cylinder is high; never stored."""
@@ -166,6 +168,16 @@ class Report:
     def is_running(self) -> bool:
         """Whether it is of an idling engine: its figures are contributions, no compression."""
         return self.method == RUNNING
+
+    @property
+    def is_pressure(self) -> bool:
+        """Whether it is of one cylinder's pressure."""
+        return self.method == PRESSURE
+
+    @property
+    def shows_compressions(self) -> bool:
+        """Whether its figures compare the compressions of all cylinders of one crank."""
+        return not (self.is_running or self.is_pressure)
 
     @property
     def judged_s(self) -> tuple[float, float] | None:

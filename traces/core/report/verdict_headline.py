@@ -8,6 +8,7 @@ from shopdiag.people.core.words import ngettext
 from traces.core.findings import listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
+from traces.core.report.pressure_words import pressure_sentence
 from traces.core.report.results import Estimate, Report
 from traces.core.report.running_words import running_sentence
 from traces.core.report.wording import verdict_words
@@ -18,6 +19,8 @@ def verdict_sentence(report: Report) -> str:
 
     Where sets of cylinders are left open it names no cylinder that the report does not.
     """
+    if report.verdict == "measured":
+        return pressure_sentence(report)
     if report.verdict == "not judged" or not report.estimates:
         return verdict_words(report)
     if report.is_running:

@@ -5,10 +5,12 @@ from shopdiag.people.core.words import gettext as _
 from traces.core.findings import cylinders_words, joined, listed, place_letter
 from traces.core.report.bank_words import weaker_bank
 from traces.core.report.high_cylinders import high_words, is_high, standing_high
+from traces.core.report.pressure_words import pressure_verdict
 from traces.core.report.results import Report
 from traces.core.report.running_words import running_verdict
 from traces.core.setup import (
     AnalysisSetup,
+    PressureSetup,
     SyncSetup,
     edits_words,
 )
@@ -31,6 +33,8 @@ def verdict_words(report: Report) -> str:
     """Return the verdict as one line, such as "Uneven: cylinder 3 is low"."""
     if report.is_running:
         return running_verdict(report)
+    if report.verdict == "measured":
+        return pressure_verdict(report)
     weaker, opened = weaker_bank(report), report.open_cylinder
     words = _with_high(_verdict_of_cylinders(report), report)
     if weaker and report.verdict == "even":
@@ -128,12 +132,26 @@ def setup_words(setup: AnalysisSetup) -> str:
     parts = [say("firing order {order}", order=setup.firing_order), _signal_words(setup)]
     if setup.invert is not None:
         parts.append(say("inverted") if setup.invert else say("not inverted"))
-    parts.append(_sync_words(setup.sync) if setup.sync else say("no sync"))
+    if setup.kind.shows_one_cylinder:
+        parts.append(_transducer_words(setup.pressure))
+    else:
+        parts.append(_sync_words(setup.sync) if setup.sync else say("no sync"))
     if setup.opened_plug is not None:
         parts.append(say("plug of cylinder {number} out", number=setup.opened_plug))
     if setup.fuel == "diesel":
         parts.append(say("diesel"))
     return "; ".join(map(str, [*parts, *edits_words(setup.hand)]))
+
+
+def _transducer_words(told: PressureSetup | None) -> Text:
+    parts = []
+    if told is not None and told.cylinder is not None:
+        parts.append(say("transducer in cylinder {number}", number=told.cylinder))
+    if told is not None and told.kpa_per_v is not None:
+        parts.append(say("{scale} kPa/V", scale=f"{told.kpa_per_v:g}"))
+    if told is not None and told.compression_ratio is not None:
+        parts.append(say("compression ratio {ratio}", ratio=f"{told.compression_ratio:g}"))
+    return joined(parts) if parts else say("no scale")
 
 
 def _sync_words(sync: SyncSetup) -> Text:

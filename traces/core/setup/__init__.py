@@ -35,6 +35,7 @@ from traces.core.setup.cautions import (
     capture_cautions,
     of_stop_start,
     running_cautions,
+    transducer_cautions,
 )
 from traces.core.setup.conditions import (
     ConditionRow,
@@ -59,7 +60,7 @@ from traces.core.setup.manual_edits import (
     places_words,
     span_words,
 )
-from traces.core.setup.pressure_setup import PressureSetup
+from traces.core.setup.pressure_setup import PRESSURE_UNITS, PressureSetup
 
 __all__ = [
     "BANK_EVEN_WITHIN",
@@ -77,6 +78,7 @@ __all__ = [
     "MOST_MARKS",
     "NO_EDITS",
     "PETROL",
+    "PRESSURE_UNITS",
     "SAME_CHANNEL",
     "SAME_VOLTAGE_CHANNEL",
     "SECURE",
@@ -116,4 +118,5 @@ __all__ = [
     "places_words",
     "running_cautions",
     "span_words",
+    "transducer_cautions",
 ]

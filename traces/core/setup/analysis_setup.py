@@ -220,19 +220,34 @@ class AnalysisSetup(PlainJson):
             self._check_banks(self.banks)
         if self.measured_event is not None:
             self._check_measured(self.measured_event)
-        self._check_running()
+        self._check_other_signals()
 
-    def _check_running(self) -> None:
+    def _check_other_signals(self) -> None:
         if self.flywheel not in get_args(Flywheel):
             raise SetupError(_("The flywheel is one-piece, two-mass, or left empty."))
-        if self.kind.shows_compressions or self.kind.carries != "teeth":
+        if self.kind.shows_compressions:
             return
+        if self.kind.shows_one_cylinder:
+            self._check_transducer()
         if self.opened_plug or self.measured_event or self.hand != NO_EDITS:
             raise SetupError(
                 _(
                     "A plug that was out, an angle to measure and changes by hand belong to a "
-                    "cranked engine; leave them out where it idles."
+                    "crank of all cylinders; leave them out here."
                 )
+            )
+
+    def _check_transducer(self) -> None:
+        cylinder = self.pressure.cylinder if self.pressure else None
+        # a file on the command line may come without the firing order
+        if cylinder is None or len(self.firing_order) == 1:
+            return
+        if cylinder not in self.firing_order.sequence:
+            raise SetupError(
+                _(
+                    "Cylinder {cylinder}, where the transducer sits, is not in the firing order "
+                    "{firing_order}; choose one of its cylinders."
+                ).format(cylinder=cylinder, firing_order=self.firing_order)
             )
 
     @property

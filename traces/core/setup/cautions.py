@@ -42,6 +42,10 @@ EXHAUST = _TEXTS["exhaust"].text
 TURNING = _TEXTS["turning"].text
 TAP = _TEXTS["tap"].text
 CATALYST = _TEXTS["catalyst"].text
+PLUG_OUT = _TEXTS["plug_out"].text
+HOT_PLUG = _TEXTS["hot_plug"].text
+HOSE = _TEXTS["hose"].text
+ONE_CUT_OUT = _TEXTS["one_cut_out"].text
 
 
 def of_stop_start(stop_start: str, drive: Drive | str | None) -> tuple[str, ...]:
@@ -97,3 +101,22 @@ def running_cautions(drive: Drive | str | None, stop_start: str = "") -> tuple[s
     by_itself = of_stop_start(stop_start, drive)
     found = (DEFER, EXHAUST, TURNING, SECURE, TAP, CATALYST, *high_voltage, *by_itself)
     return tuple(map(gettext, found))
+
+
+def transducer_cautions(
+    fuel: Fuel | str | None, drive: Drive | str | None, stop_start: str = ""
+) -> tuple[str, ...]:
+    """Return what to mind before a transducer takes a plug's place.
+
+    Parameters
+    ----------
+    fuel, drive, stop_start
+        As in `capture_cautions`.
+    """
+    found = [DEFER, HOT_PLUG, PLUG_OUT]
+    if drive != "starter":
+        found.append(HIGH_VOLTAGE)
+    if fuel in {None, "", "diesel"}:
+        found.append(DIESEL)
+    found += [HOSE, SECURE, CRANK, ONE_CUT_OUT, EXHAUST, TURNING, CATALYST]
+    return tuple(map(gettext, [*found, *of_stop_start(stop_start, drive)]))

@@ -1,10 +1,25 @@
 """What a person says about a pressure transducer and the cylinder it sits in."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from shopdiag.people.core.words import gettext as _
 from traces.core.plain_json import PlainJson
 from traces.core.setup.setup_error import SetupError
+
+PRESSURE_UNITS: Mapping[str, float] = MappingProxyType(
+    {
+        "pa": 0.001,
+        "hpa": 0.1,
+        "mbar": 0.1,
+        "kpa": 1.0,
+        "psi": 6.894757,
+        "bar": 100.0,
+        "mpa": 1000.0,
+    }
+)
+"""Kilopascals in units that files give pressures in, lower case; they need no scale."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,6 @@ from traces.core.signal_kinds.crank_teeth import CRANK_TEETH
 from traces.core.signal_kinds.cylinder_pressure import CYLINDER_PRESSURE
 from traces.core.signal_kinds.registry import (
     DEFAULT_SIGNAL,
-    PAGE_KINDS,
     SIGNAL_KINDS,
     SIGNALS,
     Signal,
@@ -27,7 +26,6 @@ __all__ = [
     "CRANK_TEETH",
     "CYLINDER_PRESSURE",
     "DEFAULT_SIGNAL",
-    "PAGE_KINDS",
     "RUNNING_TEETH",
     "SIGNALS",
     "SIGNAL_KINDS",

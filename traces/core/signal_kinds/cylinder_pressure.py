@@ -51,7 +51,7 @@ CYLINDER_PRESSURE = SignalKind(
     in_plot=_kpa,
     needs_order=False,
     shows_compressions=False,
-    on_pages=False,
+    shows_one_cylinder=True,
     part="pressure",
     published_part=_published,
 )

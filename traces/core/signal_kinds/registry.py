@@ -27,8 +27,6 @@ DEFAULT_SIGNAL: Signal = STARTER_CURRENT.code
 _BY_CODE = MappingProxyType({kind.code: kind for kind in SIGNAL_KINDS})
 SIGNALS: tuple[Signal, ...] = tuple(_BY_CODE)
 """Their codes, in the same order."""
-PAGE_KINDS = tuple(kind for kind in SIGNAL_KINDS if kind.on_pages)
-"""Those that pages, jobs and the API take."""
 
 
 def kind_of(signal: Signal) -> SignalKind:

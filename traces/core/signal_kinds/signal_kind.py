@@ -186,8 +186,8 @@ class SignalKind:
     shows_compressions
         Whether it is a crank with compressions in it: only that is pooled, compared, signed and
         learnt from as compression.
-    on_pages
-        Whether pages, jobs and the API take it; else it is for the command line alone.
+    shows_one_cylinder
+        Whether it shows one cylinder's compressions only, of which a person says which it is.
     event_reach_deg
         How far from its usual place a sync event may stand; None where half a gap does.
     part, published_part
@@ -214,7 +214,7 @@ class SignalKind:
     cycle_in_percent: bool = False
     plots_speed: bool = False
     shows_compressions: bool = True
-    on_pages: bool = True
+    shows_one_cylinder: bool = False
     event_reach_deg: float | None = None
     part: str = ""
     published_part: Callable[[Mapping[str, Any]], dict[str, Any]] = nothing_more

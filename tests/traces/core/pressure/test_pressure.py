@@ -12,7 +12,8 @@ from tests.traces.properties import PropsSI
 from traces.core.analysis import judge
 from traces.core.analysis.judged_by_pressure import Recorded, judge_among
 from traces.core.analysis.pressure_files import beside_from
-from traces.core.pressure import Geometry, Measured, PressureError, PressureInput, measure
+from traces.core.compression import Geometry
+from traces.core.pressure import Measured, PressureError, PressureInput, measure
 from traces.core.pressure.cycle_figures import cycle_figures
 from traces.core.report import PressureFigures, Report
 from traces.core.setup import AnalysisSetup, PressureSetup, SetupError

@@ -81,10 +81,11 @@ def test_the_set_up_says_what_each_signal_asks() -> None:
     options = SetupFields()["signal"].subwidgets
     asked = {option.data["value"]: option.data["attrs"]["data-asks"] for option in options}
     assert asked == {
-        "starter-current": "clamp cranked",
-        "battery-voltage": "cranked",
-        "crank-teeth": "wheel cranked",
+        "starter-current": "clamp cranked conditions",
+        "battery-voltage": "cranked conditions",
+        "crank-teeth": "wheel cranked conditions",
         "running-teeth": "wheel idle",
+        "cylinder-pressure": "pressure conditions",
     }
 
 
@@ -96,9 +97,9 @@ def test_a_signal_that_is_not_there_is_refused_before_the_analysis():
         AnalysisSetup.from_json(known.to_json() | {"signal": "unheard-of"})
 
 
-def test_one_cylinders_pressure_is_refused_by_set_up_and_api() -> None:
-    form = SetupFields({"signal": "cylinder-pressure"})
+def test_an_unknown_signal_is_refused_by_set_up_and_api() -> None:
+    form = SetupFields({"signal": "unheard-of"})
     assert form.has_error("signal", "invalid_choice")
     with pytest.raises(ValidationError) as refused:
-        RunAskedSerializer().fields["signal"].run_validation("cylinder-pressure")
-    assert says(str(refused.value), "setup_fields.no-such-signal-here")
+        RunAskedSerializer().fields["signal"].run_validation("unheard-of")
+    assert says(str(refused.value), "setup_fields.no-such-signal")

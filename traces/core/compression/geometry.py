@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from traces.core.compression import travel
+from traces.core.compression.slider_crank import travel
 from traces.core.waveform import Floats
 
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from traces.core.pressure.geometry import Geometry
-from traces.core.pressure.measuring import Measured
+from traces.core.compression import Geometry
 from traces.core.report import BesideKnownGood, Interval, MeasuredInTurn, PressureFigures
 
 _CAM_DEG = 1.2
@@ -38,13 +37,20 @@ class Share:
     high: float
 
 
-def beside_known_good(now: Measured, good: Measured, file: str) -> BesideKnownGood:
-    """Return what differs from a known-good capture of that engine, with 95 % intervals."""
-    here, there = now.figures, good.figures
+def beside_known_good(
+    here: PressureFigures, there: PressureFigures, file: str
+) -> BesideKnownGood | None:
+    """Return what differs from another capture of that engine, with 95 % intervals.
+
+    None where one was cranked and the other idled: they breathe so differently that no angle
+    compares.
+    """
+    if here.state != there.state:
+        return None
     return BesideKnownGood(
         file=file,
-        intake_cam_deg=_interval(_intake_cam(now, good)),
-        exhaust_cam_deg=_interval(_exhaust_cam(now, good)),
+        intake_cam_deg=_interval(_intake_cam(here, there)),
+        exhaust_cam_deg=_interval(_exhaust_cam(here, there)),
         peak_share=_ratio(here.peak_kpa, there.peak_kpa, _PEAK_SHARE),
         back_pressure_kpa=_difference(here.back_pressure_kpa, there.back_pressure_kpa),
         intake_kpa=_difference_of(here.intake_kpa, there.intake_kpa),
@@ -97,7 +103,7 @@ def in_turn(figures: Sequence[PressureFigures], files: Sequence[str]) -> list[Me
     return sorted(rows, key=lambda row: row.cylinder)
 
 
-def _intake_cam(now: Measured, good: Measured) -> tuple[float, float] | None:
+def _intake_cam(now: PressureFigures, good: PressureFigures) -> tuple[float, float] | None:
     """Return how much later the intake cam is, and its standard deviation, degrees.
 
     A cranked engine tells it by where compression begins. An idling one fills little, and its
@@ -108,7 +114,7 @@ def _intake_cam(now: Measured, good: Measured) -> tuple[float, float] | None:
     if closing is None:
         return None
     closing = _widened(closing, float(np.hypot(_CAM_DEG, _near_bottom(now, good))), _CAM_SHARE)
-    if "cranking" in (now.figures.state, good.figures.state):
+    if now.state == "cranking":
         return closing
     middle, exhaust = _moved(now, good, "exchange_deg"), _exhaust_cam(now, good)
     if middle is None or exhaust is None:
@@ -126,31 +132,36 @@ def _intake_cam(now: Measured, good: Measured) -> tuple[float, float] | None:
     return value, sigma
 
 
-def _near_bottom(now: Measured, good: Measured) -> float:
+def _near_bottom(now: PressureFigures, good: PressureFigures) -> float:
     """Return how many degrees a share of `_FILLING` is where the intake closes the earliest."""
     closes = [
-        one.figures.intake_closes_deg.value
-        for one in (now, good)
-        if one.figures.intake_closes_deg is not None
+        one.intake_closes_deg.value for one in (now, good) if one.intake_closes_deg is not None
     ]
     after_deg = max(_LEAST_AFTER_DEG, min(closes) - 540.0)
-    shape = Geometry(now.figures.compression_ratio)
+    shape = Geometry(now.compression_ratio)
     slope = float(shape.slope(np.array([180.0 - after_deg]))[0])
     return float(np.rad2deg(_FILLING / slope))
 
 
-def _exhaust_cam(now: Measured, good: Measured) -> tuple[float, float] | None:
+def _exhaust_cam(now: PressureFigures, good: PressureFigures) -> tuple[float, float] | None:
     moved = _moved(now, good, "exhaust_opens_deg")
     return None if moved is None else _widened(moved, _CAM_DEG, _CAM_SHARE)
 
 
-def _moved(now: Measured, good: Measured, name: str) -> tuple[float, float] | None:
+def _moved(now: PressureFigures, good: PressureFigures, name: str) -> tuple[float, float] | None:
     """Return how much later a figure is and its scatter from cycle to cycle."""
-    here: Interval | None = getattr(now.figures, name)
-    there: Interval | None = getattr(good.figures, name)
+    here: Interval | None = getattr(now, name)
+    there: Interval | None = getattr(good, name)
     if here is None or there is None:
         return None
-    return here.value - there.value, float(np.hypot(now.scatter[name], good.scatter[name]))
+    scatter = float(np.hypot(_scatter(now, name, here), _scatter(good, name, there)))
+    return here.value - there.value, scatter
+
+
+def _scatter(figures: PressureFigures, name: str, figure: Interval) -> float:
+    """Return how much an angle scatters from cycle to cycle; results of before lack that."""
+    known = None if figures.scatter is None else getattr(figures.scatter, name)
+    return (figure.high - figure.low) / 3.92 if known is None else float(known)
 
 
 def _widened(moved: tuple[float, float], deg: float, share: float) -> tuple[float, float]:
