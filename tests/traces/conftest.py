@@ -19,12 +19,20 @@ from tests.conftest import Cast
 from tests.reference_captures import all_references, unpacked
 from tests.row_layers import layer
 from tests.traces.plot_page import PLOT, RATE_HZ, SECONDS
+from tests.traces.simulated import together_for
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncSetup
 from traces.core.setup.edit_changes import labels_shifted
 from traces.models import Capture, Reading, Run
 from traces.runs.analysing import run_analyse
 from traces.runs.reading import reading_read
 from traces.services import capture_add, run_add, run_adjust
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Say for whom captures are simulated."""
+    together_for(
+        {item.module.__name__ for item in session.items if isinstance(item, pytest.Function)}
+    )
 
 
 def reference(name: str) -> Path:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 from tests.traces.core.synthetic import Crank
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
@@ -24,20 +24,20 @@ def simulated_from(scenario: Scenario) -> Simulated:
 
 
 @cache
-def _all_of(family: Family) -> dict[str, Simulated]:
-    return simulate_each(
-        {
-            layout: replace(
-                draw(610, layout=layout, fault="one", family=family, sync="720"), crank_s=4.0
-            )
-            for layout in LAYOUTS
-        }
-    )
+@simulated_together
+def _cranked() -> dict[tuple[str, Family], Scenario]:
+    return {
+        (layout, family): replace(
+            draw(610, layout=layout, fault="one", family=family, sync="720"), crank_s=4.0
+        )
+        for family in FAMILIES
+        for layout in LAYOUTS
+    }
 
 
 def cranked(layout: str, family: Family) -> Simulated:
     """Crank an engine with one low cylinder and a good sync, whose events are the truth."""
-    return _all_of(family)[layout]
+    return _cranked()[layout, family]
 
 
 @cache

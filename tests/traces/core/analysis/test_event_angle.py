@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.event_angle import AngleNotMeasuredError, measure_event_angle
 from traces.core.analysis.measured_event import with_measured_event
@@ -20,9 +20,9 @@ from traces.core.setup.analysis_setup import (
 from traces.core.setup.manual_edits import ManualEdits, ManualMarks
 from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.other_signals import voltage_capture
-from traces.simulator.scenario import Family
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate, simulate_many
+from traces.simulator.simulate import Simulated
 from traces.simulator.truth import Truth
 from traces.simulator.voltage_log import VoltageLog
 
@@ -47,8 +47,10 @@ class Engine:
         return self.setup.sync.cylinder
 
 
-@cache
-def _engine(family: Family) -> Engine:
+FAMILIES: tuple[Family, ...] = ("a", "b")
+
+
+def _scenarios(family: Family) -> list[Scenario]:
     drawn = draw(610, layout="I4", fault="one", family=family, sync="720")
     drawn = replace(drawn, rate_hz=2000.0, crank_s=4.0)
     assert drawn.sync
@@ -56,11 +58,17 @@ def _engine(family: Family) -> Engine:
     injector = replace(drawn, sync=replace(drawn.sync, event="injector", angle_deg=INJECTOR_DEG))
     cam = replace(drawn, sync=replace(drawn.sync, event="cam", angle_deg=CAM_DEG))
     turned_deg = (drawn.start_deg + 200.0) % 720.0
-    made = list(
-        simulate_many(
-            [spark, injector, cam, *(replace(s, start_deg=turned_deg) for s in (injector, cam))]
-        )
-    )
+    return [spark, injector, cam, *(replace(s, start_deg=turned_deg) for s in (injector, cam))]
+
+
+@simulated_together
+def _cranks() -> dict[tuple[Family, int], Scenario]:
+    return {(f, i): s for f in FAMILIES for i, s in enumerate(_scenarios(f))}
+
+
+@cache
+def _engine(family: Family) -> Engine:
+    made = [simulated for (of, _), simulated in _cranks().items() if of == family]
     others = [
         replace(m.waveform.channels[1], name=n)
         for m, n in zip(made[1:3], ("injector", "cam"), strict=True)
@@ -88,7 +96,7 @@ def _measured(engine: Engine, event: SyncEvent, setup: AnalysisSetup | None = No
     )
 
 
-@pytest.mark.parametrize("family", ["a", "b"])
+@pytest.mark.parametrize("family", FAMILIES)
 @pytest.mark.parametrize(("event", "true_deg"), [("injector", INJECTOR_DEG), ("cam", CAM_DEG)])
 def test_the_angle_beside_ignition_names_the_cylinder_next_time(family, event, true_deg) -> None:
     engine = _engine(family)
@@ -137,9 +145,14 @@ def test_labels_that_are_not_settled_measure_nothing(engine) -> None:
         _measured(engine, "injector", replace(engine.setup, sync=cam))
 
 
+@simulated_together
+def _plain() -> dict[str, Scenario]:
+    return {"I4": draw(12, layout="I4", fault="none", sync="720")}
+
+
 def test_beside_a_plain_reading_nothing_is_measured() -> None:
     """It fits no top dead centre; the analysis failed where an event was asked for beside it."""
-    simulated = simulate(draw(12, layout="I4", fault="none", sync="720"))
+    simulated = _plain()["I4"]
     log, setup = voltage_capture(simulated, VoltageLog(rate_hz=100.0, bits=12))
     coil = next(c for c in log.channels if setup.sync and c.name == setup.sync.channel)
     log = replace(log, channels=(*log.channels, replace(coil, name="cam")))
@@ -180,7 +193,8 @@ UNEVEN = {"V6-odd": (96.0,), "V10-uneven": (155.0, 260.0)}
 
 
 @pytest.fixture(scope="module")
-def uneven() -> dict[str, Simulated]:
+@simulated_together
+def uneven() -> dict[str, Scenario]:
     scenarios = {}
     for layout, more_deg in UNEVEN.items():
         made = draw(9_100_017, layout, "one", family="b", sync="720")
@@ -195,7 +209,7 @@ def uneven() -> dict[str, Simulated]:
             missing_first=0,
         )
         scenarios[layout] = replace(made, sync=cam, rate_hz=2000.0, crank_s=3.6)
-    return simulate_each(scenarios)
+    return scenarios
 
 
 class TestSeveralEdges:

@@ -7,6 +7,7 @@ import pytest
 
 from shopdiag.people.core.words import say
 from tests.traces.core.synthetic import Crank
+from tests.traces.simulated import simulated_together
 from tests.wording import named, says, says_only
 from traces.core.crank.cranking import CrankSpan
 from traces.core.crank.cycle_use import (
@@ -20,8 +21,8 @@ from traces.core.judging.pipeline import analyse
 from traces.core.report.cycle_uses import CycleUse
 from traces.core.report.results import Report
 from traces.simulator.recorder import LoadStep
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
 
 LOW_THREE = Crank(strengths=(1.0, 1.0, 0.5, 1.0), duration_s=6.0)
 CYCLE_S = 120.0 / LOW_THREE.rpm
@@ -70,14 +71,16 @@ def test_a_load_that_jumps_on_takes_its_cycles_out_by_their_current():
     assert shaded[-1].to_s >= wholly[-1].to_s
 
 
-def test_a_load_is_the_reason_on_a_simulated_capture_too():
+@simulated_together
+def _loaded() -> dict[str, Scenario]:
     drawn = draw(41, layout="I4", fault="none", sync="720")
-    loaded = replace(
-        drawn,
-        crank_s=6.0,
-        flaws=replace(drawn.flaws, load_steps=(LoadStep(2.6, 3.4, 60.0),)),
-    )
-    report = analyse(simulate(loaded).waveform, loaded.setup())
+    flaws = replace(drawn.flaws, load_steps=(LoadStep(2.6, 3.4, 60.0),))
+    return {"a while": replace(drawn, crank_s=6.0, flaws=flaws)}
+
+
+def test_a_load_is_the_reason_on_a_simulated_capture_too():
+    capture = _loaded()["a while"]
+    report = analyse(capture.waveform, capture.scenario.setup())
     off = [c for c in report.engine_cycles if c.reason == "level"]
     assert off
     assert all(c.to_s > 2.6 and c.from_s < 3.4 for c in off)

@@ -9,6 +9,7 @@ import pytest
 
 from engines.core.firing import FiringOrder
 from engines.core.spacing import with_intervals
+from tests.traces.simulated import simulated_together
 from traces.core.analysis.balance_files import text_of
 from traces.core.humps.reference import Limits, find_reference
 from traces.core.judging.pipeline import analyse
@@ -16,8 +17,9 @@ from traces.core.judging.verdict_checks import check_estimates
 from traces.core.report.publishing import published
 from traces.core.report.results import Estimate, Report
 from traces.core.setup.analysis_setup import AnalysisSetup
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate, simulate_many
+from traces.simulator.simulate import Simulated
 
 _KINDS: dict[str, dict[str, Any]] = {
     "150/90": {"layout": "V6-odd", "fault": "none"},
@@ -31,7 +33,8 @@ _KINDS: dict[str, dict[str, Any]] = {
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[str, Simulated]:
+@simulated_together
+def captures() -> dict[str, Scenario]:
     drawn = [
         replace(draw(7_100_011 + i, sync="720", **kind), rate_hz=2000.0, crank_s=3.2)
         for i, kind in enumerate(_KINDS.values())
@@ -47,7 +50,7 @@ def captures() -> dict[str, Simulated]:
             leakage=0.05,
         )
         drawn[i] = replace(scenario, sync=sync)
-    return dict(zip(_KINDS, simulate_many(drawn), strict=True))
+    return dict(zip(_KINDS, drawn, strict=True))
 
 
 def _judged(capture: Simulated, order: FiringOrder, **changes: Any) -> Report:
@@ -171,12 +174,16 @@ def test_the_angles_used_are_told(captures) -> None:
     assert result["firing_angles"] is None
 
 
-def test_an_uneven_engine_half_a_turn_on_is_no_other_engine() -> None:
+@simulated_together
+def _half_a_turn_on() -> dict[str, Scenario]:
     # 132/108 and 108/132 a turn away are 12 degrees apart, and events every turn fit both
-    scenario = draw(81_608_000, "V6-semi", family="c")
-    assert scenario.sync is not None
-    assert scenario.sync.every_deg == 360
-    capture = simulate(scenario)
-    report = analyse(capture.waveform, scenario.setup())
+    return {"132/108": draw(81_608_000, "V6-semi", family="c")}
+
+
+def test_an_uneven_engine_half_a_turn_on_is_no_other_engine() -> None:
+    capture = _half_a_turn_on()["132/108"]
+    assert capture.scenario.sync is not None
+    assert capture.scenario.sync.every_deg == 360
+    report = analyse(capture.waveform, capture.scenario.setup())
     assert not _stops(report)
     assert capture.truth.low in report.candidates

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulated_together
 from traces.core.analysis.balance_files import text_of
 from traces.core.humps.humps import HumpMethod
 from traces.core.humps.reference import Limits
@@ -22,7 +23,6 @@ from traces.core.twin.method import TwinMethod, fitted_twin
 from traces.simulator import faults
 from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate_many
 
 LIMITS = Limits(0.80, 0.88)
 SIX = ((1, 3, 5), (2, 4, 6))
@@ -247,19 +247,19 @@ def _late(scenario: Scenario, late_deg: float) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def captures():
+@simulated_together
+def captures() -> dict[tuple[str, str], Scenario]:
     """Return sound engines, and the same with one tooth late on the second bank."""
     kinds = (("V8", 25000), ("F6", 25001), ("V6-semi", 25010))
     sound = [
         replace(draw(seed, layout, "none", sync="720"), rate_hz=1000.0, crank_s=3.2)
         for layout, seed in kinds
     ]
-    made = simulate_many([*sound, *(_late(s, 18.0) for s in sound)])
-    return dict(
-        zip(
-            [*((k, "sound") for k, _ in kinds), *((k, "late") for k, _ in kinds)], made, strict=True
-        )
-    )
+    names = [layout for layout, _ in kinds]
+    late = [_late(s, 18.0) for s in sound]
+    return {(name, "sound"): s for name, s in zip(names, sound, strict=True)} | {
+        (name, "late"): s for name, s in zip(names, late, strict=True)
+    }
 
 
 @pytest.mark.parametrize("layout", ["V8", "F6", "V6-semi"])

@@ -5,26 +5,33 @@ from dataclasses import replace
 import pytest
 
 from engines.core.firing import FiringOrder
+from tests.traces.simulated import simulated_together
 from traces.core.judging.pipeline import analyse
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate_many
+
+
+@simulated_together
+def _twins() -> dict[str, Scenario]:
+    """Return twins that fire 360 degrees apart, with and without a dead cylinder."""
+    order = FiringOrder.parse("1-2", (0, 360))
+    scenarios = {}
+    for seed, fault in ((5200401, "dead"), (5200401, "none")):
+        drawn = draw(seed, "V2", fault, family="a", sync="720")
+        engine = replace(drawn.engine, firing_order=order)
+        scenarios[fault] = replace(drawn, engine=engine, rate_hz=1000.0)
+    return scenarios
 
 
 @pytest.fixture(scope="module")
 def reports():
-    """Return reports and dead cylinders of twins that fire 360 degrees apart."""
-    order = FiringOrder.parse("1-2", (0, 360))
-    scenarios = []
-    for seed, fault in ((5200401, "dead"), (5200401, "none")):
-        drawn = draw(seed, "V2", fault, family="a", sync="720")
-        engine = replace(drawn.engine, firing_order=order)
-        scenarios.append(replace(drawn, engine=engine, rate_hz=1000.0))
+    """Return reports and dead cylinders of the twins."""
     return [
         (
             analyse(s.waveform, s.scenario.setup()),
             tuple(i for i, c in enumerate(s.scenario.engine.cylinders, 1) if c.faulty),
         )
-        for s in simulate_many(scenarios)
+        for s in _twins().values()
     ]
 
 

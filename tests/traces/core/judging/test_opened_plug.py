@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from tests.traces.core.synthetic import Crank
+from tests.traces.simulated import simulated_together
 from tests.wording import says
 from traces.core.analysis.any_signal import judge
 from traces.core.analysis.measured_event import with_measured_event
@@ -27,7 +28,7 @@ from traces.core.setup.analysis_setup import (
 from traces.core.setup.edit_changes import of_engine
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate_many
+from traces.simulator.simulate import Simulated
 
 CLOSE_DEG = 12.0
 """Two of 48 captures on other seeds were farther off than 9 degrees, none than 12."""
@@ -76,9 +77,9 @@ def _with_hole(drawn: _Drawn) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[_Drawn, Simulated]:
-    made = simulate_many([_with_hole(drawn) for drawn in _DRAWN])
-    return dict(zip(_DRAWN, made, strict=True))
+@simulated_together
+def captures() -> dict[_Drawn, Scenario]:
+    return {drawn: _with_hole(drawn) for drawn in _DRAWN}
 
 
 @pytest.mark.parametrize("drawn", _DRAWN, ids=lambda d: f"{d.layout}-{d.event}")

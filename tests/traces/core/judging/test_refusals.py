@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from engines.core.firing import FiringOrder
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from tests.wording import says
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
@@ -41,11 +41,12 @@ def _base() -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[str, Simulated]:
+@simulated_together
+def captures() -> dict[str, Scenario]:
     """The engine, changed as each kind says."""
     base = _base()
     changes = {kind: change for kind, (change, _) in (STOPPED | NEARLY).items()} | OTHERS
-    return simulate_each({kind: change(base) for kind, change in changes.items()})
+    return {kind: change(base) for kind, change in changes.items()}
 
 
 @pytest.fixture(scope="module")
@@ -235,17 +236,16 @@ class TestAnotherChannel:
 
 
 @pytest.fixture(scope="module")
-def others() -> dict[str, Simulated]:
+@simulated_together
+def others() -> dict[str, Scenario]:
     """Other engines, mostly entered with a number of cylinders that they do not have."""
     even = draw(911_407, layout="D6", fault="none", sync="none")
-    return simulate_each(
-        {
-            "six alike": _entered(replace(even, rate_hz=2000.0), "1-3-4-2"),
-            "six, one low": draw(301_404, layout="I6", fault="one", sync="none"),
-            "ten alike": draw(101_006, layout="V10", family="a"),
-            "sync neighbours": draw(1_301_403, flaw="wrong-engine", family="b"),
-        }
-    )
+    return {
+        "six alike": _entered(replace(even, rate_hz=2000.0), "1-3-4-2"),
+        "six, one low": draw(301_404, layout="I6", fault="one", sync="none"),
+        "ten alike": draw(101_006, layout="V10", family="a"),
+        "sync neighbours": draw(1_301_403, flaw="wrong-engine", family="b"),
+    }
 
 
 def test_a_number_of_cylinders_that_means_too_fast_a_crank_is_doubted(others) -> None:

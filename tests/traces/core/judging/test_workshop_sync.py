@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.judging.pipeline import analyse
 from traces.core.report.results import Report
 from traces.core.setup.analysis_setup import AnalysisSetup
-from traces.simulator.scenario import Family
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate
+from traces.simulator.simulate import Simulated
 
 # what a pick-up shows does not hang on the family: one has each kind
 ONCE_A_CYCLE: dict[str, Family] = {
@@ -26,18 +26,17 @@ OTHERS: dict[str, Family] = {PLAIN: "b", "waste-spark": "a"}
 
 
 @pytest.fixture(scope="module")
-def cranked() -> dict[str, Simulated]:
+@simulated_together
+def cranked() -> dict[str, Scenario]:
     """One engine with one low cylinder, by kind of sync."""
     kinds = ONCE_A_CYCLE | OF_UNKNOWN_ANGLE | OTHERS
-    return simulate_each(
-        {
-            kind: replace(
-                draw(610, layout="I4", fault="one", family=family, sync="720", hard=kind or None),
-                crank_s=4.0,
-            )
-            for kind, family in kinds.items()
-        }
-    )
+    return {
+        kind: replace(
+            draw(610, layout="I4", fault="one", family=family, sync="720", hard=kind or None),
+            crank_s=4.0,
+        )
+        for kind, family in kinds.items()
+    }
 
 
 def _judged(simulated: Simulated) -> Report:
@@ -136,10 +135,15 @@ def test_a_sync_of_another_length_than_the_cycle_is_found(cranked) -> None:
     assert _codes(report) & {"sync-mismatch", "hump-mismatch"}
 
 
-def test_one_hump_of_a_twin_is_either_cylinders() -> None:
+@simulated_together
+def _twins() -> dict[str, Scenario]:
     # 315 and 405 degrees apart: with one cylinder dead there is no gap to measure
     drawn = draw(71159, layout="V2", fault="dead", family="b", sync="720")
-    simulated = simulate(replace(drawn, rate_hz=2000.0, crank_s=3.2))
-    report = analyse(simulated.waveform, replace(drawn.setup(), sync=None))
+    return {"one dead": replace(drawn, rate_hz=2000.0, crank_s=3.2)}
+
+
+def test_one_hump_of_a_twin_is_either_cylinders() -> None:
+    simulated = _twins()["one dead"]
+    report = analyse(simulated.waveform, replace(simulated.scenario.setup(), sync=None))
     assert set(report.candidates) == {(1,), (2,)}
     assert not report.cylinders_known

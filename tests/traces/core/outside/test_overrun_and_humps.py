@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from tests.traces.simulated import simulated_together
 from tests.traces.simulator.test_drive import PLAIN, STEADY, run, scenario
 from traces.core.judging.pipeline import analyse
 from traces.simulator.drive_a import RigidDrive
 from traces.simulator.engine import Friction
 from traces.simulator.recorder import Clamp
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate_many
 
 
 def swing(angle):
@@ -58,15 +59,30 @@ def test_overrunning_drive_a_against_solve_ivp():
     assert np.sqrt(np.mean(off_a**2)) < 0.01 * told.y[3, late].mean()
 
 
-@pytest.mark.parametrize("family", ["a", "b"])
-def test_humps_and_amperes_of_whole_captures(family):
+LAYOUTS: dict[Family, tuple[str, ...]] = {"a": ("I3", "I4", "V8"), "b": ("V6", "D6")}
+
+
+@pytest.fixture(scope="module")
+@simulated_together
+def captures() -> dict[tuple[Family, str], Scenario]:
+    clamp = Clamp(mv_per_a=10.0, noise_v=0.0, bits=16, range_v=20.0)
+    return {
+        (family, layout): replace(
+            draw(41, layout=layout, fault="none", family=family, sync="720"),
+            clamp=clamp,
+            rate_hz=2000.0,
+        )
+        for family, layouts in LAYOUTS.items()
+        for layout in layouts
+    }
+
+
+@pytest.mark.parametrize("family", LAYOUTS)
+def test_humps_and_amperes_of_whole_captures(captures, family):
     # n x rpm / 120 humps a second of a four-stroke engine with n cylinders (arithmetic), and
     # 1 V = 100 A at 10 mV/A (common practice)
-    layouts = {"a": ("I3", "I4", "V8"), "b": ("V6", "D6")}[family]
-    drawn = [draw(41, layout=y, fault="none", family=family, sync="720") for y in layouts]
-    clamp = Clamp(mv_per_a=10.0, noise_v=0.0, bits=16, range_v=20.0)
-    captures = simulate_many([replace(s, clamp=clamp, rate_hz=2000.0) for s in drawn])
-    for layout, capture in zip(layouts, captures, strict=True):
+    for layout in LAYOUTS[family]:
+        capture = captures[family, layout]
         truth, volts = capture.truth, capture.waveform.channel("clamp").values
         low, high = (round(edge * 2000) for edge in truth.steady_s)
         assert 100 * volts[low:high].mean() == pytest.approx(truth.mean_a, rel=0.01)

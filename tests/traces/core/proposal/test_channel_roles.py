@@ -8,12 +8,12 @@ import pytest
 
 from bench.proposals import nameless, outcomes
 from tests.reference_captures import all_references, unpacked
+from tests.traces.simulated import simulated_together
 from traces.core.proposal import ChannelRoles, propose, roles_of
 from traces.core.readers import read
 from traces.core.waveform import Channel, Waveform
-from traces.simulator.scenario import Family
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import SyncKind, draw
-from traces.simulator.simulate import simulate_many
 
 _KINDS: tuple[tuple[str, Family, SyncKind], ...] = (
     ("I4", "a", "720"),
@@ -23,17 +23,21 @@ _KINDS: tuple[tuple[str, Family, SyncKind], ...] = (
 )
 
 
-@pytest.fixture(scope="module")
-def recordings():
-    scenarios = [
-        replace(
+@simulated_together
+def _cranks() -> dict[int, Scenario]:
+    return {
+        i: replace(
             draw(9_100_000 + i, layout=layout, family=family, sync=sync),
             rate_hz=5_000.0,
             crank_s=3.0,
         )
         for i, (layout, family, sync) in enumerate(_KINDS)
-    ]
-    return [nameless(simulated) for simulated in simulate_many(scenarios)]
+    }
+
+
+@pytest.fixture(scope="module")
+def recordings():
+    return [nameless(simulated) for simulated in _cranks().values()]
 
 
 def test_nothing_is_proposed_wrongly_of_three_families(recordings):

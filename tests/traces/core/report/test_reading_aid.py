@@ -11,7 +11,7 @@ import pytest
 
 import traces.core
 from engines.core.firing import FiringOrder
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from tests.wording import says, wording
 from traces.core.analysis.any_signal import judge
 from traces.core.findings.finding_texts import PHRASES, WORDINGS
@@ -26,7 +26,7 @@ from traces.core.signal_kinds import kind_of
 from traces.core.signals.signal_findings import lower_of
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, crank
+from traces.simulator.simulate import crank
 
 _CORE = Path(traces.core.__path__[0])
 _NEXT = wording("reading_aid.why-next-high", hump="hump", strong="").rstrip(": ")
@@ -135,8 +135,9 @@ READ_HIGHER = ("I3", "I5", "V6")
 
 
 @pytest.fixture(scope="module")
-def leaking_engines() -> dict[str, Simulated]:
-    return simulate_each({layout: _pair(layout, "a")[1] for layout in READ_HIGHER})
+@simulated_together
+def leaking_engines() -> dict[str, Scenario]:
+    return {layout: _pair(layout, "a")[1] for layout in READ_HIGHER}
 
 
 @pytest.mark.parametrize("layout", READ_HIGHER)

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from tests.traces.core.starter.circuit import Circuit, figures_of, starter_of
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from tests.wording import says, says_only
 from traces.core.judging.pipeline import analyse
 from traces.core.waveform.waveform import Channel
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
 
 
@@ -29,14 +30,19 @@ FLAWED = [("engine-catches", seed) for seed in range(4_711, 4_717)]
 FLAWED += [(flaw, 4_711) for flaw in ("battery-collapse", "wrong-cable", "no-signal")]
 
 
-@pytest.fixture(scope="module")
-def flawed():
-    """Return capture and report of an engine, by its flaw and seed."""
+@simulated_together
+def _captures() -> dict[tuple[str, int], Scenario]:
     drawn = {
         (flaw, seed): draw(seed, layout="I4", fault="none", flaw=flaw, sync="720")
         for flaw, seed in FLAWED
     }
-    captures = simulate_each({k: replace(s, record_battery=True) for k, s in drawn.items()})
+    return {k: replace(s, record_battery=True) for k, s in drawn.items()}
+
+
+@pytest.fixture(scope="module")
+def flawed():
+    """Return capture and report of an engine, by its flaw and seed."""
+    captures = _captures()
 
     def of(flaw, seed=4_711):
         simulated = captures[flaw, seed]

@@ -6,17 +6,31 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.traces.simulated import simulated_together
 from traces.core.preparation.preparation import prepare
 from traces.core.starter.measure import starter_figures
 from traces.core.starter.stretch import find_stretch
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate_many
+
+FAMILIES: tuple[Family, ...] = ("a", "b")
 
 
-@pytest.mark.parametrize("family", ["a", "b"])
-def test_figures_of_simulated_cranks_are_true(family):
-    scenarios = [replace(draw(7_000 + i, family=family), record_battery=True) for i in range(8)]
-    for simulated in simulate_many(scenarios):
+@pytest.fixture(scope="module")
+@simulated_together
+def cranks() -> dict[tuple[Family, int], Scenario]:
+    return {
+        (family, i): replace(draw(7_000 + i, family=family), record_battery=True)
+        for family in FAMILIES
+        for i in range(8)
+    }
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_figures_of_simulated_cranks_are_true(cranks, family):
+    of_family = [made for (of, _), made in cranks.items() if of == family]
+    assert len(of_family) == 8
+    for simulated in of_family:
         scenario, track = simulated.scenario, simulated.truth.track
         done = prepare(simulated.waveform, replace(scenario.setup(), voltage_channel="battery"))
         found: Any = starter_figures(done)

@@ -5,16 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.crank.time_direction import direction_of
 from traces.core.judging.pipeline import analyse
 from traces.core.preparation.preparation import prepare
 from traces.core.twin.mirrored import mirrored_profiles
 from traces.core.twin.model import Profile
 from traces.core.waveform.waveform import Channel, Waveform
-from traces.simulator.scenario import Family
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import simulate
 
 # the four read from its end is fitted by no engine at all, the six by one in its own direction
 ENGINES: list[tuple[str, str, Family, int, str]] = [
@@ -27,16 +26,15 @@ MANY_ALIKE: tuple[str, str, Family, int] = ("V12", "none", "a", 47)
 
 
 @pytest.fixture(scope="module")
-def captures():
+@simulated_together
+def captures() -> dict[tuple[str, str, Family, int], Scenario]:
     kinds = [*(engine[:4] for engine in ENGINES), MANY_ALIKE]
-    return simulate_each(
-        {
-            (layout, fault, family, seed): replace(
-                draw(seed, layout, fault, family=family, sync="720"), rate_hz=1000.0, crank_s=4.5
-            )
-            for layout, fault, family, seed in kinds
-        }
-    )
+    return {
+        (layout, fault, family, seed): replace(
+            draw(seed, layout, fault, family=family, sync="720"), rate_hz=1000.0, crank_s=4.5
+        )
+        for layout, fault, family, seed in kinds
+    }
 
 
 @pytest.fixture(scope="module", params=ENGINES, ids=lambda e: "-".join(map(str, e)))
@@ -103,8 +101,13 @@ def test_without_an_end_the_inrush_says_nothing(mirrored) -> None:
     assert direction_of(cranking) == "unknown"
 
 
+@simulated_together
+def _pumping() -> dict[str, Scenario]:
+    return {"I3": draw(81_600_000, "I3", family="c")}
+
+
 def test_an_engine_that_only_a_pump_explains_is_not_called_a_turned_recording() -> None:
-    capture = simulate(draw(81_600_000, "I3", family="c"))
+    capture = _pumping()["I3"]
     stops, report = _stops(capture.waveform, capture.scenario)
     assert not stops
     assert capture.truth.low in report.candidates

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.analysis.any_signal import judge
 from traces.core.humps.humps import HumpMethod
 from traces.core.preparation.preparation import prepare
@@ -15,8 +15,8 @@ from traces.core.twin.fitting import fit
 from traces.core.twin.invariance import check_shifts, cut_later, shifts_of
 from traces.core.twin.method import fitted_twin
 from traces.simulator.other_signals import voltage_capture
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated
 from traces.simulator.voltage_log import VoltageLog
 
 ERRORS = np.full(4, 0.03)
@@ -78,15 +78,14 @@ def test_what_an_interval_holds_is_not_refused() -> None:
 
 
 @pytest.fixture(scope="module")
-def by_sync_cylinder() -> dict[int, Simulated]:
+@simulated_together
+def by_sync_cylinder() -> dict[int, Scenario]:
     drawn = draw(1201, layout="I4", fault="one", family="a", sync="720")
     assert drawn.sync is not None
     sync = replace(
         drawn.sync, event="ignition", angle_deg=-7.0, entered_angle_deg=None, missing_first=0
     )
-    return simulate_each(
-        {c: replace(drawn, sync=replace(sync, cylinder=c)) for c in (1, 4)},
-    )
+    return {c: replace(drawn, sync=replace(sync, cylinder=c)) for c in (1, 4)}
 
 
 @pytest.mark.parametrize("signal", ["starter-current", "battery-voltage"])

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.judging.pipeline import analyse
 from traces.core.twin.model import Profile, load_of
 from traces.core.twin.parameters import (
@@ -23,9 +23,8 @@ from traces.core.twin.pumps import likely_strokes
 from traces.core.twin.repeating_cycle import solve
 from traces.core.twin.starts import fit_readings, likelier
 from traces.simulator.engine import PumpLobes
-from traces.simulator.scenario import Family
+from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate
 
 SHARES = (0.85, 0.4, 0.86, 0.84)
 
@@ -116,13 +115,14 @@ PUMPED: dict[str, tuple[int, str, str, Family, PumpLobes]] = {
 
 
 @pytest.fixture(scope="module")
-def pumped() -> dict[str, Simulated]:
+@simulated_together
+def pumped() -> dict[str, Scenario]:
     scenarios = {}
     for name, (seed, layout, fault, family, pump) in PUMPED.items():
         drawn = draw(seed, layout, fault, family=family, sync="720")
         engine = replace(drawn.engine, pump=pump, two_mass=None)
         scenarios[name] = replace(drawn, engine=engine, rate_hz=2000.0, crank_s=4.0)
-    return simulate_each(scenarios)
+    return scenarios
 
 
 @pytest.mark.parametrize("name", PUMPED)
@@ -138,9 +138,14 @@ def test_engines_with_a_pump_of_five_lobes(pumped, name):
         assert estimate.relative == pytest.approx(truth, abs=0.06)
 
 
+@simulated_together
+def _one_bank_low() -> dict[str, Scenario]:
+    return {"V12": draw(640000065, "V12", "bank", None, "b", sync="720")}
+
+
 def test_a_pump_does_not_take_what_a_bank_lacks() -> None:
     """A stroke for each firing of one bank fits it as well: its figures were 30 points too high."""
-    simulated = simulate(draw(640000065, "V12", "bank", None, "b", sync="720"))
+    simulated = _one_bank_low()["V12"]
     report = analyse(simulated.waveform, simulated.scenario.setup())
     assert "bank-uneven" in {f.code for f in report.findings}
     for estimate in report.estimates:

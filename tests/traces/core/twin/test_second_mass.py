@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from bench.trap_scenarios import TRAPS
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.judging.pipeline import analyse
 from traces.core.twin.model import STEPS, Profile
 from traces.core.twin.parameters import (
@@ -22,8 +22,8 @@ from traces.core.twin.parameters import (
 from traces.core.twin.repeating_cycle import moved, solve
 from traces.core.twin.second_mass import HARMONICS, SecondMass, pull_shapes, reaction
 from traces.simulator.engine import TwoMass
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate
 
 STEP_RAD = 4 * np.pi / STEPS
 
@@ -122,13 +122,14 @@ SPRUNG = {"I6": ("dead", 8.0, 6_400_280), "V8": ("two", 16.0, 6_400_860)}
 
 
 @pytest.fixture(scope="module")
-def sprung() -> dict[str, Simulated]:
+@simulated_together
+def sprung() -> dict[str, Scenario]:
     scenarios = {}
     for layout, (fault, frequency_hz, seed) in SPRUNG.items():
         drawn = draw(seed, layout, fault, family="a", sync="720")
         engine = replace(drawn.engine, two_mass=TwoMass(frequency_hz, share=0.4, damping=0.08))
         scenarios[layout] = replace(drawn, engine=engine, rate_hz=2000.0, crank_s=4.0)
-    return simulate_each(scenarios)
+    return scenarios
 
 
 @pytest.mark.parametrize("layout", SPRUNG)
@@ -143,8 +144,13 @@ def test_weak_cylinders_behind_a_two_mass_flywheel(sprung, layout) -> None:
         assert estimate.relative == pytest.approx(truth, abs=0.08)
 
 
-def test_a_start_from_which_a_spring_swings_up_costs_no_capture() -> None:
+@simulated_together
+def _swinging_up() -> dict[str, Scenario]:
     # slopes of one of its tries grow beyond all figures
-    capture = simulate(TRAPS["two-mass flywheel, 15 to 20 Hz"].make(71_140_010, "c"))
+    return {"c": TRAPS["two-mass flywheel, 15 to 20 Hz"].make(71_140_010, "c")}
+
+
+def test_a_start_from_which_a_spring_swings_up_costs_no_capture() -> None:
+    capture = _swinging_up()["c"]
     report = analyse(capture.waveform, capture.scenario.setup())
     assert capture.truth.low in report.candidates

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.judging.pipeline import analyse
 from traces.core.report.high_cylinders import standing_high
 from traces.core.twin.lobes import ANGLES, compressed_again, lobe_table, lobes_at
 from traces.core.twin.model import Profile
 from traces.core.twin.shut_valve import place_beneath, without_second
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated
 
 
 def lobes():
@@ -60,14 +60,13 @@ HIGH = (352_000_001, "V6")
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[tuple[int, str], Simulated]:
+@simulated_together
+def captures() -> dict[tuple[int, str], Scenario]:
     faults = dict.fromkeys(SHUT, "exhaust-shut") | {HIGH: "high"}
-    return simulate_each(
-        {
-            (seed, layout): draw(seed, layout, fault, family="a", sync="720")
-            for (seed, layout), fault in faults.items()
-        }
-    )
+    return {
+        (seed, layout): draw(seed, layout, fault, family="a", sync="720")
+        for (seed, layout), fault in faults.items()
+    }
 
 
 class TestSimulated:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.traces.core.synthetic import Crank
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.findings.finding_texts import finding
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse, with_findings
@@ -17,8 +17,8 @@ from traces.core.twin.method import TwinMethod, fitted_twin
 from traces.core.twin.parameters import STALL, VACUUM
 from traces.core.twin.refusals import check_fitted
 from traces.core.twin.repeating_cycle import solve
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated
 
 SOUND = [1.0, 0.99, 1.01, 1.0, 0.98, 1.0]
 
@@ -75,14 +75,13 @@ def test_cycles_of_an_engine_that_compresses_nothing_are_marched():
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[str, Simulated]:
-    return simulate_each(
-        {
-            "recovers": draw(400_010, "I6", "recovers", family="a", sync="720"),
-            "one": draw(400_010, "I6", "one", family="a", sync="720"),
-            "comes-and-goes": draw(101_415, "D4", "comes-and-goes", family="a"),
-        }
-    )
+@simulated_together
+def captures() -> dict[str, Scenario]:
+    return {
+        "recovers": draw(400_010, "I6", "recovers", family="a", sync="720"),
+        "one": draw(400_010, "I6", "one", family="a", sync="720"),
+        "comes-and-goes": draw(101_415, "D4", "comes-and-goes", family="a"),
+    }
 
 
 @pytest.mark.parametrize(("fault", "code"), [("recovers", "low-at-first"), ("one", None)])

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.readers import read
@@ -13,7 +13,6 @@ from traces.core.twin.method import TwinMethod
 from traces.core.waveform.waveform import Channel, Waveform
 from traces.simulator.scenario import Family, Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated, simulate_many
 
 FAMILIES: tuple[Family, ...] = ("a", "b")
 FAULTS = (("I4", "one"), ("V6", "two"), ("V8", "dead"))
@@ -25,14 +24,15 @@ def scenario_of(seed: int, layout: str, fault: str, family: Family) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def captures() -> dict[tuple[int, str, str, Family], Simulated]:
+@simulated_together
+def captures() -> dict[tuple[int, str, str, Family], Scenario]:
     keys = [(60, layout, fault, family) for layout, fault in FAULTS for family in FAMILIES]
     keys += [
         (60, "I6", "dead", "a"),
         (60, "I4", "none", "a"),
         (62, "I4", "comes-and-goes", "a"),
     ]
-    return simulate_each({key: scenario_of(*key) for key in keys})
+    return {key: scenario_of(*key) for key in keys}
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -47,12 +47,17 @@ def test_low_cylinders_are_named(captures, layout, fault, family):
         assert estimate.relative == pytest.approx(truth, abs=0.15)
 
 
+@simulated_together
+def _a_few() -> dict[int, Scenario]:
+    families: dict[int, Family] = {70: "a", 73: "a", 78: "b", 79: "b"}
+    drawn = {s: draw(s, fault="one", sync="720", family=f) for s, f in families.items()}
+    return {s: replace(one, rate_hz=2000.0, crank_s=3.6) for s, one in drawn.items()}
+
+
 def test_closer_than_reading_humps():
     """On a few; `make bench` measures both methods on hundreds."""
-    families: dict[int, Family] = {70: "a", 73: "a", 78: "b", 79: "b"}
-    scenarios = [draw(s, fault="one", sync="720", family=f) for s, f in families.items()]
     errors: dict[str, list[float]] = {"humps": [], "twin": []}
-    for capture in simulate_many([replace(s, rate_hz=2000.0, crank_s=3.6) for s in scenarios]):
+    for capture in _a_few().values():
         for method in (HumpMethod(), TwinMethod()):
             report = analyse(capture.waveform, capture.scenario.setup(), method)
             errors[method.name] += [

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.readers import read
 from traces.core.setup.analysis_setup import AnalysisSetup, SyncEvent
 from traces.core.signal_kinds import Signal
@@ -20,7 +20,6 @@ from traces.simulator.other_signals import CAPTURES
 from traces.simulator.recorder import PickUp
 from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
-from traces.simulator.simulate import Simulated
 
 LETTER = re.compile(r"[A-Za-z]{1,2}")
 
@@ -47,8 +46,9 @@ EVENTS: tuple[SyncEvent | None, ...] = (*get_args(SyncEvent), None)
 
 
 @pytest.fixture(scope="module")
-def simulated() -> dict[SyncEvent | None, Simulated]:
-    return simulate_each({event: scenario(event) for event in EVENTS})
+@simulated_together
+def simulated() -> dict[SyncEvent | None, Scenario]:
+    return {event: scenario(event) for event in EVENTS}
 
 
 @pytest.mark.parametrize("event", EVENTS)

@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.traces.simulated import simulate_each
+from tests.traces.simulated import simulated_together
 from traces.core.crank.cranking import find_crank
 from traces.core.humps.humps import HumpMethod
 from traces.core.judging.pipeline import analyse
 from traces.core.waveform.conditioning import condition
 from traces.core.waveform.rest import find_rest
 from traces.core.waveform.waveform import Channel, Waveform
+from traces.simulator.scenario import Scenario
 from traces.simulator.scenarios import draw
 
 RATE_HZ = 1000.0
@@ -33,16 +34,15 @@ def _conditioned(current_a, setup):
 
 
 @pytest.fixture(scope="module")
-def by_scale():
+@simulated_together
+def by_scale() -> dict[float, Scenario]:
     """One crank, as clamps of 1 and of 10 mV/A show it."""
     scenario = replace(draw(41, "I4", "one", family="a", sync="720"), rate_hz=1000.0, crank_s=4.5)
     clamp = replace(scenario.clamp, bits=12, inverted=False)
-    return simulate_each(
-        {
-            scale: replace(scenario, clamp=replace(clamp, mv_per_a=scale, range_v=2.0 * scale))
-            for scale in (1.0, 10.0)
-        }
-    )
+    return {
+        scale: replace(scenario, clamp=replace(clamp, mv_per_a=scale, range_v=2.0 * scale))
+        for scale in (1.0, 10.0)
+    }
 
 
 @pytest.fixture(scope="module")
