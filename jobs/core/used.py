@@ -50,6 +50,13 @@ class Budget:
             self.amount_agreed is not None and self.cost > self.amount_agreed
         )
 
+    def tells_agreed(self, minutes: int | None, amount: str) -> bool:
+        """Whether the warning says all that was agreed to: time, and an amount as it was typed."""
+        return self.is_passed and (
+            (minutes is None or self.minutes_agreed is not None)
+            and (not amount or (self.amount_agreed is not None and bool(self.cost)))
+        )
+
     @property
     def words(self) -> tuple[str, ...]:
         """What was used, a phrase each."""

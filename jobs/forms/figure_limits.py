@@ -71,7 +71,7 @@ class FigureLimitsForm(forms.Form):
         return {
             part: str(words)
             for part, words in _PARTS.items()
-            if part != "apart" or (figure.is_typed and self._entry.scope != "engine")
+            if part != "apart" or self._entry.compares(figure)
         }
 
     def _shown(self, figure: Figure, line: FigureLimit | None, part: str) -> float | None:

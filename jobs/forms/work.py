@@ -24,6 +24,17 @@ else:
     MemberChoice = forms.ModelChoiceField
 
 
+class OneLine(forms.Textarea):
+    """Text that is one line wherever it is read, but is seen whole while it is typed."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"rows": 2})
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:  # noqa: ANN401
+        value = super().value_from_datadict(data, files, name)
+        return " ".join(value.split()) if isinstance(value, str) else value
+
+
 CHECKS_AFTER_REPAIR = _("Checks after the repair")
 
 
@@ -39,7 +50,9 @@ class WorkOrderForm(AsksBack, forms.Form):
 
     judgement = forms.IntegerField(widget=forms.HiddenInput)
     for_repair = forms.BooleanField(widget=forms.HiddenInput, required=False)
-    request = forms.CharField(label=_("Request, in one line"), max_length=LONGEST_REQUEST)
+    request = forms.CharField(
+        label=_("Request, in one line"), max_length=LONGEST_REQUEST, widget=OneLine
+    )
     assigned_to = MemberChoiceField(
         label=_("For"), queryset=Member.objects.none(), required=False, empty_label=_("unassigned")
     )
@@ -106,6 +119,7 @@ class WorkOrderEditForm(AsksBack, VersionedForm):
         field_classes = {"assigned_to": MemberChoiceField}
         labels = {"scope_minutes": _("Time (minutes)")}
         widgets = {
+            "request": OneLine,
             "scope": forms.Textarea(attrs={"rows": 2}),
             "stop_and_call": forms.Textarea(attrs={"rows": 2}),
         }

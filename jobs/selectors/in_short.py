@@ -11,7 +11,8 @@ from jobs.core.amounts import amount_written
 from jobs.core.next_step import Captures
 from jobs.core.request import named
 from jobs.core.stages import Stage
-from jobs.models import Judgement, Question, Visit, WorkOrder
+from jobs.core.used import Budget
+from jobs.models import Complaint, Judgement, Question, Visit, WorkOrder
 from jobs.selectors.captures import CaptureRow, verdict_words
 from jobs.selectors.consents import up_to
 from jobs.selectors.job_card import CountsLine, VisitCard
@@ -260,7 +261,11 @@ def _questions(work: VisitWork) -> list[str]:
 def _agreed(card: VisitCard, work: VisitWork, *, is_open: bool) -> list[str]:
     found = []
     complaint = card.complaint
-    if complaint and complaint.authorised_by:
+    used = work.used.shown if work.used else ()
+    # what was passed stands among what is open, with what was agreed to
+    told = [budget for budget in used if not (budget.is_passed and is_open)]
+    warned = [budget for budget in used if budget not in told]
+    if complaint and complaint.authorised_by and not _is_told(warned, complaint):
         parts = []
         if complaint.authorised_minutes is not None:
             parts.append(_("%(minutes)s min") % {"minutes": complaint.authorised_minutes})
@@ -269,18 +274,22 @@ def _agreed(card: VisitCard, work: VisitWork, *, is_open: bool) -> list[str]:
         if parts:
             found.append(_("diagnosis: %(agreed)s") % {"agreed": ", ".join(parts)})
     planned = sum(o.scope_minutes or 0 for o in work.orders if o.state != WorkOrder.State.WITHDRAWN)
-    used = work.used.shown if work.used else ()
     if planned and not used:
         found.append(_("planned on work orders: %(minutes)s min") % {"minutes": planned})
-    # what was passed stands among what is open
-    told = [budget for budget in used if not (budget.is_passed and is_open)]
     found += [words for budget in told if not budget.is_repair for words in budget.words]
     said = work.consent
     if said is not None and not said.agreed:
         found.append(_("no repair wanted"))
     elif said is not None and (limits := up_to(said)):
-        found.append(_("repair: up to %(amount)s") % {"amount": limits})
+        if not any(b.tells_agreed(said.minutes, said.amount) for b in warned if b.is_repair):
+            found.append(_("repair: up to %(amount)s") % {"amount": limits})
     elif said is not None:
         found.append(_("repair agreed"))
     found += [words for budget in told if budget.is_repair for words in budget.words]
     return found
+
+
+def _is_told(warned: Sequence[Budget], complaint: Complaint) -> bool:
+    """Return whether a warning says what was authorised for the diagnosis."""
+    minutes, amount = complaint.authorised_minutes, complaint.authorised_amount
+    return any(b.tells_agreed(minutes, amount) for b in warned if not b.is_repair)

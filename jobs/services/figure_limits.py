@@ -172,7 +172,8 @@ def _check(
         if figure is None:
             errors[name[:40]] = _("This test has no figure “%(name)s”.") % {"name": name[:40]}
             continue
-        refused = limit_refusals(figure, limit, fuel=fuel, unit=unit)
+        compared = entry.compares(figure)
+        refused = limit_refusals(figure, limit, fuel=fuel, unit=unit, compared=compared)
         errors |= {f"{name}_{part}": words for part, words in refused.items()}
     is_set = any(x is not None for i in limits.values() for x in (i.least, i.most, i.apart))
     if is_set and not source:

@@ -91,8 +91,13 @@ def thread_forms(
     thread: Sequence[Question | Note],
     asked: QuestionForm | None = None,
     answered: AnswerForm | None = None,
+    *,
+    may_answer: bool,
 ) -> dict[str, Any]:
-    """Return the forms of an order's thread; one that was filled and refused stays as it is."""
+    """Return the forms of an order's thread; one that was filled and refused stays as it is.
+
+    Lines come in their order; for who may answer what is to be answered next comes first.
+    """
     is_stop = asked is not None and asked.is_stopping
     lines = []
     for line in thread:
@@ -101,11 +106,13 @@ def thread_forms(
             is_this = answered is not None and answered.data.get("question") == str(line.pk)
             form = answered if is_this else AnswerForm(question=line.pk)
         lines.append((line, form))
-    waiting = [line.pk for line, form in lines if form]
-    stop = stopped_with(thread)
+    waiting = [line for line, form in lines if form]
+    main = stopped_with(thread) or next(iter(waiting), None)
+    if may_answer:
+        lines.sort(key=lambda entry: entry[0] is not main)
     return {
         "lines": lines,
-        "main_answer": stop.pk if stop else next(iter(waiting), None),
+        "main_answer": main.pk if main else None,
         "thread_line": gettext("Not answered yet.") if waiting else str(len(lines)),
         "ask_form": asked if asked and not is_stop else QuestionForm(is_stop=False),
         "stop_form": asked if asked and is_stop else QuestionForm(is_stop=True),

@@ -256,12 +256,12 @@ def order_page(
     )
     photo_form = photo_form or OrderPhotoForm(order=order, auto_id="id_photo_%s")
     withdraw_form, thread = withdraw_form or WithdrawForm(), thread_of(order)
-    forms_of_thread = thread_forms(thread, question_form, answer_form)
+    may_answer = request.member.may(Action.ORDER_WORK)
+    forms_of_thread = thread_forms(thread, question_form, answer_form, may_answer=may_answer)
     stopped = stopped_with(thread)
     steps = steps_of(
         order, checklist, table, may_record=may_record, is_stopped=bool(stopped) and not at
     )
-    may_answer = request.member.may(Action.ORDER_WORK)
     answers_first = may_answer and forms_of_thread["main_answer"] is not None
     saves_first = not answers_first and any(step.is_main for step in steps)
     return render(

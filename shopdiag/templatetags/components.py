@@ -54,7 +54,10 @@ def fixed(value: float | None, digits: int) -> str:
 
     `floatformat` rounds a half up, so that one figure would read 223 here and 222 in a text.
     """
-    return "" if value is None else written(f"{value:.{digits}f}")
+    if value is None:
+        return ""
+    shown = f"{value:.{digits}f}"
+    return written(shown if float(shown) else shown.lstrip("-"))
 
 
 @register.simple_block_tag
@@ -101,6 +104,15 @@ def card(
         badge_kind=badge_kind,
         level=level,
     )
+
+
+@register.filter
+def rounded(value: float | None, digits: int) -> str:
+    """Return a figure to so many decimals at most, without noughts at its end."""
+    if value is None:
+        return ""
+    shown = round(value, digits)
+    return written(f"{shown or 0:.15g}")
 
 
 @register.simple_block_tag

@@ -8,6 +8,7 @@ from django.utils import translation
 from shopdiag.people.core.numerals import written
 from shopdiag.people.core.words import gettext, ngettext, say, say_count, stays
 from shopdiag.people.models import User
+from shopdiag.templatetags.components import fixed, rounded
 
 COMMA = ["es", "en-150"]
 POINT = ["en", "es-419"]
@@ -46,6 +47,20 @@ def test_a_number_bears_the_readers_decimal_sign(language, english, expected):
 def test_where_a_point_is_written_nothing_changes(language, english, _expected):
     with translation.override(language):
         assert written(english) == english
+
+
+@pytest.mark.parametrize("language", [*COMMA, *POINT])
+def test_a_negative_number_bears_a_minus_sign(language):
+    with translation.override(language):
+        assert written("-5 °") == "\u22125 °"
+        assert gettext("a {angle:.0f}° b").format(angle=-84.0) == "a \u221284° b"
+        assert gettext("a {trim} b").format(trim="-3 %") == "a \u22123 % b"
+        assert fixed(-0.31, 0) == "0"
+        assert rounded(-0.0004, 3) == "0"
+        assert rounded(-12.5, 3) == written("-12.5")
+        assert rounded(None, 3) == ""
+        for text in ("-", "a-5", "1-3-4-2", "-5-3"):
+            assert written(text) == text
 
 
 @pytest.mark.parametrize("text", NO_NUMBERS)

@@ -159,7 +159,7 @@ class TestLearning:
         assert (entry.engine, entry.event, entry.cylinder) == (engine, "injector", 3)
         assert (entry.angle_deg, entry.spread_deg, entry.run) == (-328.2, 6.2, measured)
         text = client.get(LIST).content.decode()
-        assert "-328°" in text
+        assert "−328°" in text
         assert engine.name in text
 
     def test_what_measured_nothing_keeps_nothing(self, add_read, cast, engine):
@@ -172,7 +172,7 @@ class TestLearning:
     def test_others_read_it_but_change_nothing(self, measured, kept, cast, client_for, role):
         client = client_for(cast.insiders[role])
         text = client.get(LIST).content.decode()
-        assert "-84°" in text
+        assert "−84°" in text
         assert "/retire/" not in text
         learn = reverse("traces:event-angle-learn", args=[measured.capture_id, measured.pk])
         retire = reverse("traces:event-angle-retire", args=[kept.pk])
@@ -180,14 +180,14 @@ class TestLearning:
 
     def test_another_shop_sees_and_retires_nothing(self, kept, cast, client_for):
         client = client_for(cast.other_owner)
-        assert "-84°" not in client.get(LIST).content.decode()
+        assert "−84°" not in client.get(LIST).content.decode()
         assert client.post(reverse("traces:event-angle-retire", args=[kept.pk])).status_code == 404
 
     def test_a_retired_one_is_shown_when_asked_for(self, kept, cast, client_for):
         client = client_for(cast.diagnostician)
         client.post(reverse("traces:event-angle-retire", args=[kept.pk]))
-        assert "-84°" not in client.get(LIST).content.decode()
-        assert "-84°" in client.get(LIST, {"show": "retired"}).content.decode()
+        assert "−84°" not in client.get(LIST).content.decode()
+        assert "−84°" in client.get(LIST, {"show": "retired"}).content.decode()
 
 
 def test_the_worker_measures_what_the_set_up_asks_for(add_read, cast, engine):

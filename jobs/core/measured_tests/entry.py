@@ -42,6 +42,14 @@ class TypedTest:
         """The figures that a limit can be set for: all that are measured."""
         return tuple(figure for figure in self.figures if not figure.choices)
 
+    def compares(self, figure: Figure) -> bool:
+        """Return whether a figure is held against those of the other cylinders.
+
+        Banks are no such rows: what a cam is asked for differs from one to the other, and the mean
+        of two figures lies as far from either.
+        """
+        return figure.is_typed and self.scope is Scope.CYLINDER
+
     def figure(self, name: str) -> Figure | None:
         """Return the figure of that name."""
         return next((figure for figure in self.figures if figure.name == name), None)

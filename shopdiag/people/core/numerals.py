@@ -1,8 +1,8 @@
 """Numbers with the decimal sign of the reader.
 
-Code writes numbers with a point; what fills a text is rewritten on its way into it. Data for
-programs (JSON, attributes of pages, drawings' coordinates) goes through no text and keeps its
-point. Without `write_numbers_by` all is written as in English.
+Code writes numbers with a point and a hyphen; what fills a text is rewritten on its way into it.
+Data for programs (JSON, attributes of pages, drawings' coordinates) goes through no text and keeps
+them. Without `write_numbers_by` all is written as in English.
 """
 
 import re
@@ -13,6 +13,7 @@ Separators = tuple[str, str]
 """The decimal sign, and what stands between thousands."""
 
 ENGLISH: Separators = (".", ",")
+MINUS = "\u2212"
 _NUMBER = re.compile(r"[-−+±]?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?:[  ]?[%°A-Za-zΩµ/]{1,6})?")
 
 _separators: Callable[[], Separators] = lambda: ENGLISH  # noqa: E731 - replaced once
@@ -31,12 +32,18 @@ def write_numbers_by(separators: Callable[[], Separators]) -> Callable[[], Separ
 def written(number: str) -> str:
     """Return a number, formatted as in English, as the reader writes it; a unit may follow.
 
+    A negative one gets a minus sign, which no line is broken after and which is as wide as a plus.
     What is no number alone (a name, a date, a list) stays as it is.
     """
-    decimal, thousands = _separators()
-    if (decimal, thousands) == ENGLISH or _NUMBER.fullmatch(number) is None:
+    if _NUMBER.fullmatch(number) is None:
         return number
-    return number.translate({ord("."): decimal, ord(","): thousands})
+    decimal, thousands = _separators()
+    return signed(number).translate({ord("."): decimal, ord(","): thousands})
+
+
+def signed(number: str) -> str:
+    """Return a number with a minus sign for its hyphen, where it goes through no text."""
+    return number.replace("-", MINUS, 1) if number.startswith("-") else number
 
 
 def plain_figure(value: float) -> str:
@@ -58,8 +65,8 @@ class Fillable(str):
 
 
 def fillable(text: str) -> str:
-    """Return a text that writes numbers as the reader does, where that is not as in English."""
-    return Fillable(text) if "{" in text and _separators() != ENGLISH else text
+    """Return a text that writes numbers as the reader does."""
+    return Fillable(text) if "{" in text else text
 
 
 class _Number:

@@ -5,14 +5,15 @@ export function gettext(text) {
 }
 
 const DECIMAL = globalThis.document?.documentElement.dataset.decimal || ".";
-const NUMBER = /^[-−]?\d+\.\d+(?: ?[%°A-Za-z]{1,6})?$/;
+const NUMBER = /^[-−]?\d+(?:\.\d+)?(?: ?[%°A-Za-z]{1,6})?$/;
 
 /* The sign between ones and tenths, and what stands between thousands: for plots. */
 export const SEPARATORS = DECIMAL === "," ? ",\u00a0" : ".,";
 
-/* A number, with or without its unit, with the page's decimal sign; other words stay as they are. */
+/* A number, with or without its unit, with a minus sign and the page's decimal sign; other words stay
+   as they are. */
 export function written(words) {
-  return DECIMAL !== "." && NUMBER.test(words) ? words.replace(".", DECIMAL) : words;
+  return NUMBER.test(words) ? words.replace("-", "−").replace(".", DECIMAL) : words;
 }
 
 /* A text with its %(names)s filled in. */

@@ -272,7 +272,7 @@ def test_figures_stand_in_lines_and_on_the_sheet(order, mechanic):
     findings = current_findings(order)
     lines = [finding_words(f, "kPa") for f in findings]
     assert any("12.5 Ω" in line and "39 kPa" in line for line in lines)
-    assert any("bank 2" in line and "-3 %" in line for line in lines)
+    assert any("bank 2" in line and "−3 %" in line for line in lines)
     sheet = {(row.test, row.cylinder) for row in lines_by_test(order, findings, "kPa") if row.words}
     label = CylinderFinding.Test
     assert (str(label.INJECTOR.label), "3") in sheet

@@ -8,6 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from shopdiag.people.core.numerals import signed
+
 Floats = NDArray[np.float64]
 Points = list[tuple[float, float]]
 
@@ -116,11 +118,11 @@ class Scales:
     def value_ticks(self) -> tuple[Tick, ...]:
         """Return the marks of the upright axis."""
         inside = (v for v in self._steps if self._floor <= v <= self._roof)
-        return tuple(Tick(self.y(v), f"{v:g}") for v in inside)
+        return tuple(Tick(self.y(v), signed(f"{v:g}")) for v in inside)
 
     def ticks(self, places: Iterable[float]) -> tuple[Tick, ...]:
         """Return the marks of the axis across."""
-        return tuple(Tick(self.x(p), f"{p:g}") for p in places)
+        return tuple(Tick(self.x(p), signed(f"{p:g}")) for p in places)
 
 
 def path_of(points: Points) -> str:

@@ -93,7 +93,7 @@ class TestPicture:
         gaps = np.diff([h.x for h in picture.humps])
         # 720 degrees over 408 units: 180 of them make 102
         assert gaps == pytest.approx([102.0] * 3, abs=0.5)
-        assert [t.label for t in picture.angles] == [str(a) for a in range(-90, 631, 90)]
+        assert [t.label for t in picture.angles] == ["−90", *(str(a) for a in range(0, 631, 90))]
         zero = next(t.at for t in picture.angles if t.label == "0")
         # the top of a curve of 3-degree points
         assert picture.humps[0].x == pytest.approx(zero, abs=1.8)
