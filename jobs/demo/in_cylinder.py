@@ -52,9 +52,8 @@ IN_CYLINDER: tuple[Story, ...] = (
         left_out="The back pressure named the catalyst.",
         pressures_after=(DemoPressure(63, 1, 4.0, "estuary-after.csv"),),
         outcome={
-            "cause": "Catalyst molten and blocked: the exhaust held back more than 40 kPa at idle, "
-            "measured by the pressure in cylinders 1 and 3, and 58 kPa at 2500 rpm before the "
-            "catalyst.",
+            "cause": "Catalyst molten: over 40 kPa held back at idle in cylinders 1 and 3, 58 kPa "
+            "at 2500 rpm.",
             "correction": "Catalyst renewed.",
             "verified": "yes",
             "verified_how": "Pressure in cylinder 1 measured again, and misfires counted over the "
