@@ -78,6 +78,12 @@ class CylindersInTurn:
         return tuple(c for line in self.lines if line.kind is kind for c in line.cylinders)
 
     @property
+    def is_doubted(self) -> bool:
+        """Whether captures contradict each other or the crank, or do not compare."""
+        doubts = {InTurn.DISAGREE, InTurn.CONTRADICTION, InTurn.CONDITIONS}
+        return any(line.kind in doubts for line in self.lines)
+
+    @property
     def low(self) -> tuple[int, ...]:
         """Cylinders that a verdict on compression may name."""
         return tuple(sorted({*self.named_as(InTurn.LEAK), *self.named_as(InTurn.LOW)}))
@@ -301,14 +307,15 @@ def measured_words(found: CylindersInTurn | None) -> str:
 def measured_for_customer(visit: Visit) -> str:
     """Return what the pressures showed before the repair and after it, for the customer.
 
-    Nothing that captures contradict.
+    Nothing that captures contradict, a cranking test included, or that was measured at speeds too
+    unlike to compare.
     """
     rows = capture_rows(visit, until=visit.closed_at)
     before = cylinders_in_turn(visit, rows)
     after = cylinders_in_turn(visit, rows, after_repair=True)
     said = []
     for found in (before, after):
-        if found is None or found.named_as(InTurn.DISAGREE):
+        if found is None or found.is_doubted:
             continue
         lead = (
             _("Pressure in the cylinder, after the repair:")
@@ -323,8 +330,8 @@ def measured_for_customer(visit: Visit) -> str:
 
 
 def in_cylinder_evidence(found: CylindersInTurn | None) -> InCylinder:
-    """Return pressures as the plan takes them; nothing where captures contradict each other."""
-    if found is None or found.named_as(InTurn.DISAGREE) or found.named_as(InTurn.CONTRADICTION):
+    """Return pressures as the plan takes them; nothing where they are doubted."""
+    if found is None or found.is_doubted:
         return NOT_MEASURED
     return InCylinder(
         leaking=frozenset(found.named_as(InTurn.LEAK)),
@@ -332,7 +339,9 @@ def in_cylinder_evidence(found: CylindersInTurn | None) -> InCylinder:
         comes_and_goes=frozenset(found.named_as(InTurn.COMES_AND_GOES)),
         is_exhaust_blocked=bool(found.named_as(InTurn.EXHAUST)),
         is_cam_off=bool(found.named_as(InTurn.CAM)),
-        is_exhaust_free=all(
+        # a crank moves too little gas to show what an exhaust holds back
+        is_exhaust_free=found.state == "running"
+        and all(
             one.measured.held_kpa is not None and one.measured.back_kpa is None
             for one in found.cylinders
         ),

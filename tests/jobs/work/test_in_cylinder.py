@@ -284,3 +284,25 @@ def test_another_shop_sees_nothing_of_it(
     run = pressure_of(triaged, 1, 1200.0, 3.0)
     stranger = client_for(cast.outsider)
     assert stranger.get(reverse("jobs:capture", args=[run.capture_id])).status_code == 404
+
+
+def test_doubted_pressures_reach_neither_the_customer_nor_the_plan(
+    triaged: Visit, run_of, pressure_of
+) -> None:
+    for cylinder, peak, loss in ((1, 1200.0, 3.0), (2, 1190.0, 3.1), (3, 600.0, 7.0)):
+        pressure_of(triaged, cylinder, peak, loss)
+    assert "3" in measured_for_customer(triaged)
+    # the crank says of the same cylinder that it is as good as the others
+    cranked = run_of(triaged, EVEN)
+    assert (InTurn.CONTRADICTION, (3,)) in kinds(cylinders_in_turn(triaged))
+    assert measured_for_customer(triaged) == ""
+    assert evidence_of(triaged, cranked, None).in_cylinder == NOT_MEASURED
+
+
+@pytest.mark.parametrize(("state", "is_free"), [("cranking", False), ("running", True)])
+def test_only_an_engine_that_runs_shows_a_free_exhaust(
+    triaged: Visit, run_of, pressure_of, state: PressureState, is_free: bool
+) -> None:
+    cranked = run_of(triaged, EVEN)
+    pressure_of(triaged, 1, 800.0, 3.0, back=2.0, state=state)
+    assert evidence_of(triaged, cranked, None).in_cylinder.is_exhaust_free is is_free
