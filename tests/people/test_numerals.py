@@ -55,6 +55,7 @@ def test_a_negative_number_bears_a_minus_sign(language):
         assert written("-5 °") == "\u22125 °"
         assert gettext("a {angle:.0f}° b").format(angle=-84.0) == "a \u221284° b"
         assert gettext("a {trim} b").format(trim="-3 %") == "a \u22123 % b"
+        assert gettext("a {self} b").format(self="1-3-4-2") == "a 1-3-4-2 b"
         assert fixed(-0.31, 0) == "0"
         assert rounded(-0.0004, 3) == "0"
         assert rounded(-12.5, 3) == written("-12.5")

@@ -56,7 +56,7 @@ class Fillable(str):
 
     __slots__ = ()
 
-    def format(self, *args: object, **figures: object) -> str:
+    def format(self, /, *args: object, **figures: object) -> str:
         """Fill the text in."""
         return super().format(
             *(_as_read(value) for value in args),

@@ -83,7 +83,7 @@ def test_in_words() -> None:
     assert says_only(told[4], "correction.times-column", column=1)
     assert says_only(told[5], "correction.times", unit="milliseconds")
     assert told[6] == "2000 Hz"
-    assert says_only(told[7], "correction.starting-s", start=-0.5)
+    assert says_only(told[7], "correction.starting-s", start="\N{MINUS SIGN}0.5")
     one = "correction.channel"
     assert says_only(told[8], one, number=1, changes="called “clamp”, in V, times 0.001")
     assert says_only(told[9], one, number=2, changes="without unit")

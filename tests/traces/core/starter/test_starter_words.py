@@ -149,7 +149,8 @@ def test_limits_and_errors_stand_with_the_figures():
     assert "cut off" in rows["inrush_peak_a"].remark
     assert re.fullmatch(r"[56]\.\d+ ± 0\.\d+ milliohm", rows["ripple_resistance_mohm"].text)
     assert _lies(rows["ripple_resistance_mohm"].note) == "within"
-    trend = re.findall(r"[+-]\d+\.\d", rows["trend_rpm_per_s"].text)
+    trend_text = rows["trend_rpm_per_s"].text.replace("\N{MINUS SIGN}", "-")
+    trend = re.findall(r"[+-]\d+\.\d", trend_text)
     assert len(trend) == 3
     assert float(trend[1]) <= float(trend[0]) <= float(trend[2])
     assert abs(float(trend[0])) < 1
